@@ -37,6 +37,16 @@ def net_text(circuit: Circuit, net: str) -> str:
     return (circuit.names.get(net) or (net,))[0]
 
 
+def is_own(name: str) -> bool:
+    """Whether a name is one of the builder's own, not a lead or a pin."""
+    return "." not in name and ":" not in name
+
+
+def own_text(circuit: Circuit, net: str) -> str:
+    """A net by the name the builder gave it, where there is one."""
+    return next((n for n in circuit.names.get(net, ()) if is_own(n)), net_text(circuit, net))
+
+
 def wired(circuit: Circuit, net: str | None) -> bool:
     """Whether the drawing joins anything to a lead's net (an undrawn lead is alone on its own)."""
     if net is None:
@@ -181,6 +191,16 @@ def resistors_across(circuit: Circuit, branch: Branch) -> list[Branch]:
     """The resistors right across a part."""
     ends = {branch.a, branch.b}
     return [b for b in resistors_at(circuit, branch.a) if {b.a, b.b} == ends]
+
+
+def in_series(circuit: Circuit, branch: Branch) -> list[Branch]:
+    """The electrolytics on whose plus a polarised one's minus is, or the other way round."""
+    if branch.kind is not PartKind.CAPACITOR or branch.plus is None:
+        return []
+    nets = {branch.a, branch.b} - set(LANDMARKS)
+    near = ((n, b) for n in nets for b in circuit.at(n) if b is not branch)
+    return [b for n, b in near if b.kind is PartKind.CAPACITOR and b.plus is not None
+            and (b.plus == n) is not (branch.plus == n)]  # fmt: skip
 
 
 def feeds_others(circuit: Circuit, net: str) -> bool:

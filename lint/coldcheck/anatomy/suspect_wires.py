@@ -347,7 +347,11 @@ def _with_ends_moved(drawing: Drawing, moved: list[tuple[Part, int, str]]) -> Dr
 
 
 def unused_points(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
-    """What is on gnd, where a divided voltage is made that nothing uses: heaters, a grid's leak."""
+    """What is on gnd, where a divided voltage is made that nothing uses: heaters, a grid's leak.
+
+    Or what is fed from the divider's upper end, and is meant to have less.
+    """
+    yield from _fed_from_above(circuit)
     names = [d.name for d in unused_dividers(circuit)]
     ends = [End(GROUND, name, ", on which nothing hangs", also=(name,)) for name in names]
     leads = _heater_leads(circuit, near) if names else set()
@@ -358,6 +362,22 @@ def unused_points(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
             yield from (_lead_on(circuit, kept, moved, to, Likely.PLAIN) for to in ends)
         elif link is not None and _holds_a_grid(circuit, link, kept, near):
             yield from (_end_on(circuit, link, end, to, Likely.PLAIN, 1) for to in ends)
+
+
+def _fed_from_above(circuit: Circuit) -> Iterator[Suspect]:
+    """Resistors from the supply of a divider that nothing hangs on, to a plate or screen."""
+    for divider in unused_dividers(circuit):
+        source = divider.upper.other(circuit.points[divider.name])
+        for link, end, kept, moved in _ends(circuit):
+            if link is None or link.kind is not PartKind.RESISTOR:
+                continue
+            from_there = circuit.points.get(moved.text, moved.text) == source
+            at = circuit.electrodes_at(circuit.points.get(kept.text, kept.text))
+            fed = [s.name for s, e in at if e in ("plate", "screen")]
+            if from_there and fed:
+                also = (divider.name, *fed)
+                to = End(moved.text, divider.name, ", on which nothing hangs", also)
+                yield _end_on(circuit, link, end, to, Likely.PLAIN, 1)
 
 
 def _heater_leads(circuit: Circuit, near: Vicinity) -> set[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import wired
+from coldcheck.anatomy.neighbourhood import in_series, wired
 from coldcheck.bench.chart.points import shown_name
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred_below
@@ -34,10 +34,11 @@ LEAST_BLEEDER_W = 0.5
 
 def bleeder(site: Site) -> Remedy | None:
     """The bleeder that was worked out, right across the capacitor, with a body that stands it."""
-    branch = site.branch(PartKind.CAPACITOR)
+    named = (site.circuit.branches.get(n) for n in site.finding.at)
+    branch = next((b for b in named if b is not None and b.kind is PartKind.CAPACITOR), None)
     ohms, across = site.number("bleeder"), site.number("voltage")
-    if branch is None or not ohms:
-        return None
+    if branch is None or not ohms or in_series(site.circuit, branch):
+        return None  # across one of two in series it would load the other
     power = max(site.number("bleeder_power"), highest(site, branch) ** 2 / ohms)
     bodies = (w for w in SIZES_W if w >= LEAST_BLEEDER_W)
     if _works(site.circuit, branch.a) or _works(site.circuit, branch.b):

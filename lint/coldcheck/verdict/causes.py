@@ -81,6 +81,7 @@ SURE = (
     "tube.shared-unequally",
     "signal.oscillator-reversed",
     "drawing.twins-differ",
+    "supply.cut-off-at-work",
 )
 """It says which wire or part is wrong: no guess at another slip is put in front of it."""
 
@@ -299,8 +300,9 @@ def _look(
 
 @dataclass(frozen=True, slots=True)
 class _Trial:
-    """A drawing with a slip undone, and the states of it that are solved so far."""
+    """A drawing with a slip undone, what the slip is about, and the states solved so far."""
 
+    at: tuple[str, ...]
     circuit: Circuit
     solver: Solver
     solutions: dict[str, Solution]
@@ -311,7 +313,9 @@ class _Trial:
         circuit = circuit_of(suspect.redrawn(), inquest.settings)
         own = suspect.decade and suspect.steps == 0  # few, and worth what they cost
         return (
-            None if circuit.problems else _Trial(circuit, beside.solver(circuit, patient=own), {})
+            None
+            if circuit.problems
+            else _Trial(suspect.at, circuit, beside.solver(circuit, patient=own), {})
         )
 
     def findings(
@@ -335,15 +339,19 @@ class _Trial:
             return False
         self.solutions[state.name] = found
         before = inquest.case.solutions.get(WARM)
-        starved = state.name == WARM and before is not None and _starved(inquest, before, found)
-        return found.converged and not starved
+        if state.name == WARM and before is not None:
+            return found.converged and not _starved(inquest, self.at, before, found)
+        return found.converged
 
 
-def _starved(inquest: Inquest, before: Solution, after: Solution) -> bool:
-    """Whether a stage of which there is nothing to say loses its current, or a supply its volts."""
+def _starved(inquest: Inquest, at: tuple[str, ...], before: Solution, after: Solution) -> bool:
+    """Whether a stage of which there is nothing to say loses its current, or a supply its volts.
+
+    One that the slip names besides what is to be changed may have less.
+    """
     if _unfed(before, after):
         return True
-    named = {p.partition(".")[0] for f in inquest.told for p in f.at}
+    named = {p.partition(".")[0] for p in (*at[1:], *(p for f in inquest.told for p in f.at))}
     for tube, section in working(inquest.case.circuit):
         old, new = before.readings.get(section.name), after.readings.get(section.name)
         if old is None or new is None:

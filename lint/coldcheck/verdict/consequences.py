@@ -36,6 +36,7 @@ UNREFERRED = ("heater.no-reference",)
 STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
 UNHELD = ("heater.no-common-lift", "heater.reference-too-weak", "heater.lift-unbypassed")
 UNLOADED = ("mains.fuse-too-large", "tube.plate-voltage", "tube.screen-voltage")
+CUT_OFF = "supply.cut-off-at-work"
 EXCHANGED = "tube.grid-and-cathode-exchanged"
 MISPLACED = (EXCHANGED, "output.taps-swapped")
 SCREENS = ("signal.screen-overload",)
@@ -180,7 +181,13 @@ LINKS = (
         ("transistor.cut-off",),
         where.same_part,
     ),
-    Link(("drawing.incomplete",), DEAD, where.same_tube),
+    Link(("drawing.incomplete", CUT_OFF), DEAD, where.same_tube),
+    Link(
+        (CUT_OFF,),
+        (*DRIVELESS, *IDLE, *LOOSE, "tube.cut-off", "tube.idles-at-an-end", *HEATER_VOLTS),
+        where.anywhere,
+    ),
+    Link((CUT_OFF,), UNLOADED, where.anywhere, raises=True),
     Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
     Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
     Link(("drawing.coil-end-open",), ("grid.no-return",), where.on_that_coil),
@@ -235,7 +242,8 @@ LINKS = (
         ("transistor.gate-unprotected", "transistor.gate-over-voltage"),
         where.same_part,
     ),
-    Link(("transistor.regulator-dropout",), ("heater.wrong-voltage",), where.feeds_its_heater),
+    Link(("transistor.regulator-dropout",), ("heater.wrong-voltage",), where.starves_its_heater),
+    Link(("heater.wrong-voltage",), ("transistor.regulator-dropout",), where.overfed_by_it),
     Link(("heater.no-reference",), ("supply.divider-unused",), where.anywhere),
     Link(
         ("supply.no-bleeder",),
@@ -257,6 +265,7 @@ LINKS = (
     Link(("supply.bias-switched",), OVERLOADS, where.same_tube),
     Link(("supply.bias-switched",), ("resistor.over-power",), where.on_the_tube),
     Link(("capacitor.over-voltage",), ("capacitor.little-margin",), where.same_part),
+    Link(("capacitor.over-voltage",), ("supply.no-bleeder",), where.shared_by_it, raises=True),
     Link(
         ("capacitor.balancing-too-high",),
         ("capacitor.over-voltage",),

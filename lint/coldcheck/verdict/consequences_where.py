@@ -15,6 +15,7 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.judge.figure import Figure
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
@@ -235,6 +236,11 @@ def same_part(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     return bool(set(cause.at) & set(effect.at))
 
 
+def shared_by_it(_circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether a capacitor of both lacks its share of the resistors that the cause names with it."""
+    return len(cause.at) > 1 and set(cause.at) <= set(effect.at)
+
+
 def its_transformer(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     """Whether an electrode of the cause's tubes is on the effect's output transformer."""
     output = circuit.outputs.get(effect.at[0])
@@ -262,10 +268,32 @@ def shares_its_part(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     return bool(parts) and further
 
 
-def feeds_its_heater(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
-    """Whether a regulator's output is on a heater of the effect's tubes."""
-    found = circuit.transistors.get(cause.at[0])
-    tubes = (circuit.tubes[p] for p in effect.at if p in circuit.tubes)
+def starves_its_heater(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether a regulator's output is on a heater of the effect's tubes, and that gets too little.
+
+    One out of volts gives less than it is set to, and never more.
+    """
+    return not _too_much(effect) and _feeds_its_heater(circuit, cause, effect)
+
+
+def overfed_by_it(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether a heater of the cause gets too much from the output of the effect's regulator.
+
+    Set too high it takes more volts than its supply was made for.
+    """
+    return _too_much(cause) and _feeds_its_heater(circuit, effect, cause)
+
+
+def _too_much(heated: Finding) -> bool:
+    got, rated = heated.evidence.get("heater_rms"), heated.evidence.get("rated")
+    if not isinstance(got, Figure) or not isinstance(rated, Figure):
+        return False
+    return got.value > rated.value
+
+
+def _feeds_its_heater(circuit: Circuit, regulator: Finding, heated: Finding) -> bool:
+    found = circuit.transistors.get(regulator.at[0])
+    tubes = (circuit.tubes[p] for p in heated.at if p in circuit.tubes)
     nets = {n for t in tubes if t.heater is not None for n in t.heater.nets}
     return found is not None and found.nets.get("out") in nets
 

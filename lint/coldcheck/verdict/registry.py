@@ -100,6 +100,7 @@ from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
 from coldcheck.rules.supply import coils as supply_coils
 from coldcheck.rules.supply import current as supply_current
+from coldcheck.rules.supply import cut_off as supply_cut_off
 from coldcheck.rules.supply import diode_current as supply_diode_current
 from coldcheck.rules.supply import divider as supply_divider
 from coldcheck.rules.supply import fighting as supply_fighting
@@ -173,6 +174,7 @@ MODULES = (
     supply_charge,
     supply_return_path,
     supply_current,
+    supply_cut_off,
     supply_coils,
     supply_diode_current,
     supply_divider,

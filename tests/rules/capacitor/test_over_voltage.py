@@ -369,7 +369,7 @@ def test_resistors_that_share_unlike_are_the_cause(
         ),
         "capacitor.over-voltage",
     )
-    assert found.at == ("C1",)
+    assert found.at == (("C1", "R1", "R2") if alike else ("C1",))
     small, large = ("R2 across C2", "R1 across C1")[:: 1 if own == "160k" else -1]
     told = f"Make {small} (100 kohm) like {large} (160 kohm)"
     assert found.remedy.startswith(told) is alike

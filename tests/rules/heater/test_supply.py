@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -195,8 +196,27 @@ def test_unequal_string(sample, only) -> None:
     assert found.evidence["high"].value == pytest.approx(0.3)
     # R = V / (difference of currents) = 12.6 / 0.15 = 84 ohm, 12.6 * 0.15 = 1.89 W.
     assert found.evidence["shunt"].value == pytest.approx(84)
-    assert "84 ohm (it takes 1.89 W)" in found.remedy
+    assert "84 ohm (it takes 1.89 W) in a string that is fed for 300 mA" in found.remedy
     assert of(looked, "heater.wrong-voltage") == []
+
+
+def test_the_odd_tube_goes_first_and_no_shunt_is_asked_for_across_the_others(sample) -> None:
+    (found,) = of(sample("heater.unequal-string/odd-tube", "wrong"), "heater.unequal-string")
+    assert found.at == ("V3", "V1", "V2")
+    assert found.message == "V3 25L6GT wants 300 mA, and V1 and V2 in series with it 150 mA"
+    assert found.remedy.startswith("Fit a type whose heater takes 150 mA in place of V3 25L6GT; ")
+    assert "shunt" not in found.evidence
+
+
+def test_an_odd_tube_that_wants_less_gets_the_shunt(review) -> None:
+    """12.6 V and 150 mA among 300 mA: 12.6 / 0.15 = 84 ohm beside it."""
+    text = line(
+        "25.2 V 1 A", "tube V1 12SK7", "tube V2 6J5", "tube V3 6J5",
+        "T1.warm.1 --[V1 heater]-- H --[V2 heater]-- K --[V3 heater]-- T1.warm.2",
+    )  # fmt: skip
+    (found,) = of(review(text), "heater.unequal-string")
+    assert found.at == ("V1", "V2", "V3")
+    assert found.remedy.startswith("Shunt V1 with 84 ohm (it takes 1.89 W), or fit a type ")
 
 
 def test_the_shunt_gives_both_their_voltage(sample) -> None:
@@ -327,15 +347,35 @@ V1:4 -- V1:5 -- gnd
 
 
 def test_what_sets_a_regulator_is_named_with_the_value_that_fits(review) -> None:
-    """LM317 sheet: 1.25 V (1 + R4 / R3) and 50 uA in R4: 8.1 V with 1.2 kohm, 6.3 with 880."""
+    """LM317 sheet: 1.25 V (1 + R4 / R3) and 50 uA in R4: 8.1 V with 1.2 kohm, 6.3 with 881."""
     (found,) = of(review(REGULATED.format(raw=14, lower="1k2")), "heater.wrong-voltage")
-    assert found.at == ("V1", "R4", "R3")
-    assert found.message.endswith("R4 and R3 set U1")
-    assert found.remedy.endswith("for 1.78 V less use about 820 ohm for R4")
+    assert found.at == ("R4", "R3", "U1", "V1")
+    assert found.message.startswith("R4 and R3 set U1 too high: V1 12AX7: 8.08 V")
+    said = re.search(r"for 1.78 V less use about (\d+) ohm for R4$", found.remedy)
+    assert float(said[1]) == pytest.approx(881, rel=0.01)
 
 
-def test_a_regulator_out_of_volts_sets_nothing(review) -> None:
-    """From 12 V the heater gets what there is, whatever R4 says."""
+def test_a_regulator_set_too_low_names_them_too(review) -> None:
+    """1.25 V (1 + 560 / 220) = 4.43 V."""
+    (found,) = of(review(REGULATED.format(raw=14, lower="560")), "heater.wrong-voltage")
+    assert found.at == ("R4", "R3", "U1", "V1")
+    assert found.message.startswith("R4 and R3 set U1 too low: ")
+    assert "more use about 88" in found.remedy
+
+
+def test_a_regulator_set_beyond_its_input_is_set_too_high(review) -> None:
+    """4.7 kohm is for 28 V: from 12 V there is what there is, and the fall across U1 follows."""
     looked = review(REGULATED.format(raw=12, lower="4k7"))
+    (found,) = of(looked, "heater.wrong-voltage")
+    assert found.at == ("R4", "R3", "U1", "V1")
+    assert "transistor.regulator-dropout at U1" in found.evidence["explains"]
+    assert of(looked, "transistor.regulator-dropout") == []
+    # 5.05 V at 1.25 V in 220 ohm: 889 ohm.
+    assert found.remedy.endswith("use about 889 ohm for R4")
+
+
+def test_a_heater_with_too_little_follows_from_a_regulator_out_of_volts(review) -> None:
+    """From 6.5 V the heater gets less than it is set to, 6.4 V, whatever R4 says."""
+    looked = review(REGULATED.format(raw=6.5, lower="910"))
     (found,) = of(looked, "transistor.regulator-dropout")
-    assert "heater.wrong-voltage at V1, R4, R3" in found.evidence["explains"]
+    assert "heater.wrong-voltage at V1" in found.evidence["explains"]

@@ -157,6 +157,25 @@ def test_what_is_live(more: str, live: set[str], review: Callable[[str], Review]
     assert "mains.no-fuse" not in {f.rule for f in looked.findings}
 
 
+@pytest.mark.parametrize(
+    ("metal", "asked"),
+    [
+        ("chassis -- neutral\nchassis -- gnd\n", True),
+        # The earth is there: the wire to the mains is one too many, and no more.
+        ("chassis -- neutral\nchassis -- gnd\nchassis -- earth\n", False),
+    ],
+)
+def test_a_chassis_taken_off_the_mains_is_given_its_earth(
+    metal: str, asked: bool, review: Callable[[str], Review]
+) -> None:
+    text = (
+        "mains 120 V 60 Hz\ntransformer T1\nprimary pri 120 V 8 ohm\nwinding ht 120 V 30 mA\n"
+        "line --[F1 100 mA slow 250 V]-- T1.pri.1\nT1.pri.2 -- neutral\nT1.ht.2 -- gnd\n"
+    )
+    told = [f for f in review(text + metal).findings if f.rule == "mains.live-chassis"]
+    assert [("join chassis to the protective earth" in f.remedy) for f in told] == [asked]
+
+
 def test_touch_resistance_is_the_sum_along_the_path(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:

@@ -244,3 +244,49 @@ def test_what_only_a_pulled_tube_tells_is_taken_from_there(
     assert found.evidence["charged_in"] == "pulled V1, high line"
     crest = 230 * math.sqrt(2) * 1.1
     assert 0.98 * crest < found.evidence["voltage"].value < 1.08 * crest
+
+
+def test_the_contact_between_capacitor_and_bleeder_is_named(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample("supply.no-bleeder/behind-a-relay", "wrong"), "supply.no-bleeder")
+    assert found.at == ("R2", "R1", "K1", "K1.common-no", "C1")
+    assert found.message.endswith(
+        "nothing drains it: R2 and R1 would drain it, but K1.common-no between them opens at "
+        "switch-off"
+    )
+    assert found.remedy.startswith("Put R2 right across C1, ahead of K1.common-no. Or: Put 330 ")
+
+
+def test_a_switch_between_them_is_named(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample("supply.no-bleeder", "wrong"), "supply.no-bleeder")
+    assert found.at == ("R1", "S1", "C1")
+    assert "R1 would drain it, but S1 between them is open" in found.message
+
+
+PAIR = "RES --+[C1 220 uF 450 V]-- HALF\nHALF --+[C2 220 uF 450 V]-- gnd\n"
+
+
+def test_no_bleeder_is_asked_for_across_one_of_two_in_series(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """One alone would put the voltage on the other; both are asked for, and told once."""
+    text = supply(PAIR + "RES --[R1 1M 1 W]-- HALF\nHALF --[R2 1M 1 W]-- gnd\n")
+    found = only(review(text), "supply.no-bleeder")
+    assert found.at == ("C1", "C2", "R1")
+    assert "across C1 and the same across C2 in place of R1 and R2" in found.remedy
+
+
+def test_the_like_of_the_resistor_across_the_other_is_asked_for_where_it_drains(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """100 kohm and 220 uF: 22 s ln(V / 60), V all of the supply at the start."""
+    found = only(review(supply(PAIR + "RES --[R1 100k 3 W]-- HALF\n")), "supply.no-bleeder")
+    seconds = 22 * math.log(found.evidence["voltage"].value / 60)
+    assert found.at == ("C2", "R1")
+    assert found.remedy == (
+        "Put 100 kohm across C2 as R1 is across C1: they share the voltage then, and it falls to "
+        f"60 V in {seconds:.0f} s"
+    )

@@ -128,3 +128,12 @@ def test_what_drops_five_volts_is_meant(
     assert found.evidence["drop"].value == pytest.approx(drop, rel=0.02)
     assert found.level == level
     assert remedy in found.remedy
+
+
+@pytest.mark.parametrize("across", ["M1 milliammeter 300 mA 0.5 ohm", "L9 2 H 60 ohm"])
+def test_what_lies_across_the_resistor_holds_the_minus(
+    across: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """With the resistor open the meter or choke still joins the minus to gnd."""
+    text = rest(TAPPED + f"NEG --[R9 47 ohm 5 W]-- gnd\nNEG --[{across}]-- gnd\n")
+    only(review(text), "supply.unclamped-return", count=0)

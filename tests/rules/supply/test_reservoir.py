@@ -75,7 +75,21 @@ def test_a_regulators_divider(more: str, found: bool, review: Callable[[str], Re
     SENSE --[R6 82k]-- gnd
     {more}""")
     hits = of(looked, "supply.regulator-senses-input")
-    assert [f.at for f in hits] == ([("V2", "V1", "R5")] if found else [])
+    assert [f.at for f in hits] == ([("R5", "V2", "V1")] if found else [])
+
+
+def test_pass_tubes_that_share_the_current_and_a_gas_tube_for_reference(
+    sample: Callable[[str, str], Review],
+) -> None:
+    """The output is behind the sharing resistors; the pass tube is no amplifier of the other."""
+    wrong, right = (
+        of(sample("supply.regulator-senses-input/shared-pass-tubes", side),
+           "supply.regulator-senses-input") for side in ("wrong", "right")
+    )  # fmt: skip
+    assert [f.at for f in wrong] == [("R9", "V2", "V1A", "V1B")]
+    assert wrong[0].message.startswith("R9 takes V2.grid from RAW, the input: V2, which steers V1A")
+    assert wrong[0].remedy == "Take R9 to OUT, the output, instead of RAW"
+    assert not right
 
 
 def test_a_cascode_and_the_follower_behind_it_are_no_regulator(

@@ -6,8 +6,7 @@ import math
 from functools import partial
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import resistors_across
-from coldcheck.circuit.model import LANDMARKS
+from coldcheck.anatomy.neighbourhood import in_series, resistors_across
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
@@ -180,11 +179,14 @@ def _over(
         evidence["ac_rms"] = figure(wave.ac_rms * factor, "V")
     if factor != 1:
         evidence["mains_factor"] = figure(factor, "")
+    plain = (_remedy(_highest(case, branch), branch), (), "")
+    remedy, beside, why = _partner(case, branch) or plain
+    then = f"{_when(solution)}{when}{why}"
     return capacitor_over_voltage.finding(
         case,
-        (branch.name,),
-        f"{volts(shown)} across {branch.name}, rated {limit:.4g} {kind}, {_when(solution)}{when}",
-        _partner(case, branch) or _remedy(_highest(case, branch), branch),
+        (branch.name, *beside),
+        f"{volts(shown)} across {branch.name}, rated {limit:.4g} {kind}, {then}",
+        remedy,
         state=solution.state.name,
         level=_level(case, solution, branch, shown / limit),
         evidence={**evidence},
@@ -242,19 +244,25 @@ def _remedy(peak: float, branch: Branch) -> str:
     return f"Use one for {fits:g} V or more (common practice: at most 90 % of the rating)"
 
 
-def _partner(case: Case, branch: Branch) -> str | None:
-    """For one of two in series: the other has a resistor across it, this one none or another."""
+def _partner(case: Case, branch: Branch) -> tuple[str, tuple[str, ...], str] | None:
+    """For one of two in series: the other has a resistor across it, this one none or another.
+
+    A remedy, the resistors by which they share the voltage, and what those do.
+    """
     own = resistors_across(case.circuit, branch)
-    for other in _in_series(case, branch):
+    for other in in_series(case.circuit, branch):
         across = resistors_across(case.circuit, other)
-        names = listed(b.name for b in across)
+        names = tuple(b.name for b in across)
         if across and not own:
             return (
-                f"Put the same resistor across {branch.name} as {names} across "
-                f"{other.name}: without it {branch.name} takes all the voltage"
+                f"Put the same resistor across {branch.name} as {listed(names)} across "
+                f"{other.name}: without it {branch.name} takes all the voltage",
+                names,
+                f": {listed(names)} holds {other.name} down, and nothing holds {branch.name}",
             )
         if across and own and not UNLIKE > _ohms(own) / _ohms(across) > 1 / UNLIKE:
-            return _alike((own, branch), (across, other))
+            both = (*(b.name for b in own), *names)
+            return _alike((own, branch), (across, other)), both, ""
     return None
 
 
@@ -266,13 +274,6 @@ def _alike(*sides: tuple[list[Branch], Branch]) -> str:
         f"{listed(b.name for b in high)} across {other.name} ({ohms(_ohms(high))}): the two share "
         "the voltage as these do"
     )
-
-
-def _in_series(case: Case, branch: Branch) -> list[Branch]:
-    """Electrolytics that share a point with one, which is no landmark."""
-    nets = {branch.a, branch.b} - set(LANDMARKS)
-    near = (b for n in nets for b in case.circuit.at(n)) if branch.plus else ()
-    return [b for b in near if b.kind is PartKind.CAPACITOR and b.plus and b is not branch]
 
 
 def _ohms(parallel: list[Branch]) -> float:

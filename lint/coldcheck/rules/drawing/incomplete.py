@@ -8,8 +8,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import supplies
+from coldcheck.anatomy.cut_off import cut_off, dead_islands
 from coldcheck.anatomy.loose import attachments, wired_points
-from coldcheck.anatomy.neighbourhood import drawn, wired
+from coldcheck.anatomy.neighbourhood import drawn, is_own, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.supplies import has_plate_supply
 from coldcheck.anatomy.working import working
@@ -23,14 +24,14 @@ from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.cut_off import Island
     from coldcheck.circuit.model import Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
 
 ELECTRODES = ("plate", "screen", "grid", "cathode")
-FED = ("plate", "screen")
 TOLD = 8
 """A message names so many gaps and loose ends; the places of all are in the finding."""
 
@@ -109,60 +110,28 @@ def _remedy(circuit: Circuit) -> str:
 
 def _unfed(circuit: Circuit) -> Iterator[_Gap]:
     """Supply points that nothing feeds, with the plates and screens that hang on them."""
-    islands = list(_dead_islands(circuit))
+    switched = {i.nets for c in cut_off(circuit) for i in c.islands}
+    islands = [i for i in dead_islands(circuit) if i.nets not in switched]
     every = not has_plate_supply(circuit) or _all_dead(circuit, islands)
-    dead = [(names, hanging) for names, hanging in islands if every or len(hanging) > 1]
+    dead = [i for i in islands if every or len(i.hanging) > 1]
     if not dead:
         return
-    words = [w for w in (_on(names, hanging) for names, hanging in dead) if w]
-    at = [name for names, _ in dead for name in names]
-    at += [section for _, hanging in dead for section in hanging]
+    words = [w for w in map(_on, dead) if w]
+    at = [name for i in dead for name in i.names]
+    at += [section for i in dead for section in i.hanging]
     yield _Gap(tuple(at), f"no supply feeds {listed(words)}")
 
 
-def _all_dead(circuit: Circuit, islands: list[tuple[list[str], dict[str, list[str]]]]) -> bool:
+def _all_dead(circuit: Circuit, islands: Iterable[Island]) -> bool:
     """Whether more than one section is in use and none of them has its plate fed."""
     plates = {s.name for _, s in working(circuit) if wired(circuit, s.net("plate"))}
-    dead = {name for _, hanging in islands for name, e in hanging.items() if "plate" in e}
+    dead = {name for i in islands for name, es in i.hanging.items() if "plate" in es}
     return len(plates) > 1 and plates <= dead
 
 
-def _on(names: list[str], hanging: dict[str, list[str]]) -> str:
-    what = listed(f"{name}.{e}" for name, electrodes in hanging.items() for e in electrodes)
-    return f"{' or '.join(names)} (with {what})" if names else what
-
-
-def _dead_islands(circuit: Circuit) -> Iterator[tuple[list[str], dict[str, list[str]]]]:
-    """Nets joined by conductors that no supply feeds: their names, and what hangs on them."""
-    ways = Ways.of(circuit)
-    seen: set[str] = set()
-    for _, section in working(circuit):
-        for electrode in FED:
-            net = section.net(electrode)
-            if net is None or net in LANDMARKS or net in seen:
-                continue  # what is joined to a landmark lacks no line to a supply
-            if not wired(circuit, net) or ways.fed(net):
-                continue
-            island = [n for n in reach(circuit, [net], LANDMARKS) if n not in LANDMARKS]
-            seen |= set(island)
-            names = [n for i in island for n in circuit.names.get(i, ()) if _is_rail(circuit, n, i)]
-            yield names, _hanging(circuit, set(island))
-
-
-def _hanging(circuit: Circuit, island: set[str]) -> dict[str, list[str]]:
-    """Sections in use -> their plates and screens on an island."""
-    found = {
-        section.name: [e for e in FED if section.net(e) in island]
-        for _, section in working(circuit)
-    }
-    return {name: electrodes for name, electrodes in found.items() if electrodes}
-
-
-def _is_rail(circuit: Circuit, name: str, net: str) -> bool:
-    """Whether a name is one of the builder's own and no grid or cathode is on its net."""
-    if not _is_own(name):
-        return False
-    return not any(e not in FED for _, e in circuit.electrodes_at(net))
+def _on(island: Island) -> str:
+    what = listed(f"{name}.{e}" for name, es in island.hanging.items() for e in es)
+    return f"{' or '.join(island.names)} (with {what})" if island.names else what
 
 
 def _no_line(circuit: Circuit) -> Iterator[_Gap]:
@@ -176,7 +145,7 @@ def _no_line(circuit: Circuit) -> Iterator[_Gap]:
         seen |= set(island)
         pairs = [(s, e) for n in island for s, e in circuit.electrodes_at(n) if e in SIGNAL_GRIDS]
         lines = [n for i in island if _is_line(circuit, i) for n in circuit.names.get(i, ())]
-        names = [n for n in lines if _is_own(n)]
+        names = [n for n in lines if is_own(n)]
         if names and len({s.name for s, _ in pairs}) > 1:
             what = listed(f"{s.name}.{e}" for s, e in pairs)
             at = (*names, *(s.name for s, _ in pairs))
@@ -187,11 +156,6 @@ def _is_line(circuit: Circuit, net: str) -> bool:
     """Whether a net is a bias or control line: no grid on it, and no signal by a capacitor."""
     signal = any(b.kind is PartKind.CAPACITOR and b.other(net) != GROUND for b in circuit.at(net))
     return not signal and not circuit.electrodes_at(net)
-
-
-def _is_own(name: str) -> bool:
-    """Whether a name is one of the builder's own, not a lead or a pin."""
-    return "." not in name and ":" not in name
 
 
 def _open_sections(circuit: Circuit) -> Iterator[_Gap]:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.model import GROUND
-from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
@@ -42,25 +40,39 @@ def setting_of(circuit: Circuit, line: HeaterLine) -> Setting | None:
             continue
         out, adj = one.nets["out"], one.nets["adj"]
         at = [b for b in circuit.at(adj) if b.kind is PartKind.RESISTOR]
-        upper, lower = ([b for b in at if b.other(adj) == far] for far in (out, GROUND))
+        upper, lower = ([b for b in at if (b.other(adj) == out) is way] for way in (True, False))
         if len(at) == 2 and upper and lower:
             return Setting(one, upper[0], lower[0])
     return None
 
 
-def set_to(case: Case, setting: Setting, off: float) -> str | None:
-    """The lower resistor that takes ``off`` volts from the output, by the current it carries now.
+def holds(case: Case, setting: Setting) -> bool:
+    """Whether the output is what the two resistors say: the regulator is not out of volts."""
+    reference = setting.regulator.type.figure(REFERENCE)
+    return reference is not None and _across(case, setting.upper) >= HELD * reference.value
 
-    ``None`` where that is not to be had: it does not hold its own reference.
+
+def set_to(case: Case, setting: Setting, share: float) -> str | None:
+    """The lower resistor for ``share`` times the output, by the current it carries.
+
+    Of a regulator that is out of volts that is what its reference sends through the upper one.
+    ``None`` where that is not to be had.
     """
-    lower, reference = si(setting.lower.value, "ohm"), setting.regulator.type.figure(REFERENCE)
-    volt = [abs(w.dc) if w else 0.0 for w in (case.warm.between(b.a, b.b)
-                                              for b in (setting.upper, setting.lower))]  # fmt: skip
-    if lower is None or reference is None or volt[0] < HELD * reference.value or volt[1] <= off:
+    lower, upper = (si(b.value, "ohm") for b in (setting.lower, setting.upper))
+    reference = setting.regulator.type.figure(REFERENCE)
+    gives = _across(case, setting.upper) + _across(case, setting.lower)
+    if not lower or not upper or reference is None or share * gives <= reference.value:
         return None
-    fits = preferred(lower * (volt[1] - off) / volt[1])
+    held, off = holds(case, setting), (1 - share) * gives
+    amps = _across(case, setting.lower) / lower if held else reference.value / upper
+    fits = float(f"{(share * gives - reference.value) / amps:.3g}")
     return (
         f"{setting.regulator.name} gives what {setting.lower.name} ({ohms(lower)}) and "
         f"{setting.upper.name} set: for {volts(-off) if off < 0 else volts(off)} "
         f"{'more' if off < 0 else 'less'} use about {ohms(fits)} for {setting.lower.name}"
     )
+
+
+def _across(case: Case, resistor: Branch) -> float:
+    wave = case.warm.between(resistor.a, resistor.b)
+    return 0.0 if wave is None else abs(wave.dc)

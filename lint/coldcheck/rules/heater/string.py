@@ -74,29 +74,58 @@ def _spread(tubes: list[Tube]) -> float:
     return max(amps) / min(amps) - 1 if min(amps) > 0 else 0.0
 
 
-def _uneven(case: Case, string: list[Tube]) -> Finding:
+def _odd_one(string: list[Tube], shunt: str) -> tuple[tuple[str, ...], str, str] | None:
+    """Places, message and remedy where most of a string want one current, and some another.
+
+    A shunt helps what wants less than the rest. Across the rest, for one that wants more, it would
+    only send more current through all of them.
+    """
+    alike = max(([t for t in string if _spread([t, o]) <= UNEQUAL.value] for o in string), key=len)
+    odd = [t for t in string if t not in alike]
+    if 2 * len(alike) <= len(string):
+        return None
+    usual, own = amperes(tube_amps(alike[0])), amperes(tube_amps(odd[0]))
+    names, rest = listed(f"{t.name} {t.type.name}" for t in odd), listed(t.name for t in alike)
+    wants = "wants" if len(odd) == 1 else "want"
+    message = f"{names} {wants} {own}, and {rest} in series with it {usual}"
+    fit = f"it a type whose heater takes {usual} in place of {names}"
+    remedy = f"F{fit}; a shunt across the others would only send more through them"
+    if max(odd, key=tube_amps) is not max(string, key=tube_amps):
+        remedy = f"Shunt {listed(t.name for t in odd)} with {shunt}, or f{fit}"
+    return tuple(t.name for t in (*odd, *alike)), message, remedy
+
+
+def _two_kinds(string: list[Tube], shunt: str) -> tuple[tuple[str, ...], str, str]:
+    """The same where neither is the odd one."""
     low, high = min(string, key=tube_amps), max(string, key=tube_amps)
     weak = [t.name for t in string if tube_amps(t) < tube_amps(high) * (1 - UNEQUAL.value / 2)]
     message = (
         f"{listed(t.name for t in string)} are in series, but {low.name} {low.type.name} wants "
         f"{amperes(tube_amps(low))} and {high.name} {high.type.name} {amperes(tube_amps(high))}"
     )
+    remedy = (
+        f"Shunt {low.name} with {shunt} in a string that is fed for "
+        f"{amperes(tube_amps(high))}, or use tubes of one heater current"
+    )
+    return (low.name, high.name, *(n for n in weak if n != low.name)), message, remedy
+
+
+def _uneven(case: Case, string: list[Tube]) -> Finding:
+    low, high = min(string, key=tube_amps), max(string, key=tube_amps)
     rated = si(low.heater.volts, "volt") if low.heater else None
     spare = tube_amps(high) - tube_amps(low)
     shunt = (rated or 0.0) / spare
-    remedy = (
-        f"Shunt {low.name} with {ohms(shunt)} (it takes {watts((rated or 0.0) * spare)}), "
-        f"or use tubes of one heater current"
-    )
+    by_hand = f"{ohms(shunt)} (it takes {watts((rated or 0.0) * spare)})"
+    at, message, remedy = _odd_one(string, by_hand) or _two_kinds(string, by_hand)
     return unequal_string.finding(
         case,
-        (low.name, high.name, *(n for n in weak if n != low.name)),
+        at,
         message,
         remedy,
         evidence={
             "low": figure(tube_amps(low), "A"),
             "high": figure(tube_amps(high), "A"),
-            "shunt": figure(shunt, "ohm"),
+            **({} if at[0] == high.name else {"shunt": figure(shunt, "ohm")}),
         },
         certainty="certain",
         excess=tube_amps(high) / tube_amps(low),

@@ -22,7 +22,7 @@ from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.heater import dropper as heater_dropper
-from coldcheck.rules.heater.regulated import set_to, setting_of
+from coldcheck.rules.heater.regulated import holds, set_to, setting_of
 from coldcheck.rules.heater.string import UNEQUAL, unequal
 from coldcheck.sources.register import PRACTICE, Citation, Cited
 
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Branch, Circuit, Tube, Winding
     from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.rules.heater.regulated import Setting
 
 FULL = Threshold("share of a winding's rating that leaves a reserve", 0.9, "", PRACTICE)
 """From this share of the rating on there is no reserve (common practice)."""
@@ -172,8 +173,8 @@ def _overloaded(case: Case, winding: Winding, load: Mapping[str, float], rating:
         f"{'more than' if over else 'nearly all of'} the {amperes(rating)} it is rated for"
     )
     spare = _lightest(load, total - rating * FULL.value)
-    remedy = f"Use a winding rated for at least {amperes(total / FULL.value)}, or move {spare} to "
-    "another"
+    wanted = amperes(total / FULL.value)
+    remedy = f"Use a winding rated for at least {wanted}, or move {spare} to another"
     return winding_overload.finding(
         case,
         (winding.name,),
@@ -277,13 +278,16 @@ def _off_voltage(
         f"{100 * (rms / rated - 1):+.0f} %{also}"
     )
     off, setting = abs(rms / rated - 1), setting_of(case.circuit, line)
-    sets = setting.parts if setting else _in_the_way(case.circuit, line)
+    if setting is not None and rms < rated and not holds(case, setting):
+        setting = None  # what gives less than it is set to is not told by what sets it
+    first = (*setting.parts, setting.regulator.name) if setting else ()
+    beside = () if setting else _in_the_way(case.circuit, line)
     return wrong_voltage.finding(
         case,
-        (worst.name, *others, *sets),
-        message + (f"; {listed(setting.parts)} set {setting.regulator.name}" if setting else ""),
+        (*first, worst.name, *others, *beside),
+        _set_wrong(setting, high=rms > rated) + message if setting else message,
         _joined(worst)
-        or (setting and set_to(case, setting, rms - rated))
+        or (setting and set_to(case, setting, rated / rms))
         or heater_dropper.dropper_remedy(case.circuit, line)
         or _other_way(worst, rms, rated),
         state="warm",
@@ -293,6 +297,11 @@ def _off_voltage(
         source=_rated_source(worst) or wrong_voltage.source,
         excess=off / band(worst),
     )
+
+
+def _set_wrong(setting: Setting, *, high: bool) -> str:
+    way = "high" if high else "low"
+    return f"{listed(setting.parts)} set {setting.regulator.name} too {way}: "
 
 
 def _in_the_way(circuit: Circuit, line: HeaterLine) -> tuple[str, ...]:

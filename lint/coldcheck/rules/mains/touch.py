@@ -12,6 +12,7 @@ from coldcheck.anatomy.galvanic import (
     touch_ohms,
     way_from_mains,
 )
+from coldcheck.anatomy.roads import wired_to
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -92,11 +93,23 @@ def _off_the_mains(circuit: Circuit, net: str) -> str:
         return (
             f"Find the wire or part that joins {listed(names) or 'it'} to the mains and take it "
             "away: in a set with a mains transformer nothing else leads across"
+            + _earthed(circuit, net)
         )
     return (
         "Feed the set from an isolating transformer, or keep everything one can touch off the "
         "mains side"
     )
+
+
+def _earthed(circuit: Circuit, net: str) -> str:
+    """The chassis without an earth of its own: whatever comes loose next has to blow a fuse."""
+    metal = circuit.points.get("chassis", GROUND)
+    earth = circuit.points.get("earth")
+    joined = earth is not None and metal in wired_to(circuit, earth)
+    if joined or metal not in wired_to(circuit, net):
+        return ""
+    name = "chassis" if "chassis" in circuit.points else "gnd"
+    return f". And join {name} to the protective earth in its place (`{name} -- earth`)"
 
 
 def touch_limit(circuit: Circuit) -> float:

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import net_text, reading, resistors_across
+from coldcheck.anatomy.neighbourhood import in_series, net_text, reading, resistors_across
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
@@ -21,7 +21,7 @@ from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.supply.unsettled import UNWRITTEN_V, charging_states, unsettled
-from coldcheck.solve.off.discharge import slowest
+from coldcheck.solve.off.discharge import parted_by, slowest
 from coldcheck.solve.solution import COLD
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -109,7 +109,9 @@ def _undrained_groups(case: Case) -> Iterator[Outcome]:
         if not sure:
             return
         yield _undrained(case, sure[0])
-        circuit = _with_bleeder(circuit, sure[0][0].capacitor, _bleeder(sure[0])[0])
+        main = sure[0][0].capacitor
+        for can in (main, *in_series(circuit, main)):
+            circuit = _with_bleeder(circuit, can, _bleeder(sure[0])[0])
 
 
 def _with_bleeder(circuit: Circuit, capacitor: Branch, resistance: float) -> Circuit:
@@ -193,20 +195,31 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
     if slow is not None:
         how += f" through {slow.name}, {ohms(si(slow.value, 'ohm') or 0.0)}"
     bleeder, power = _bleeder(group)
+    parted = _parted(case, main)
+    drains, contact = parted if parted is not None else ((), ())
+    cans = tuple(d.capacitor.name for d in group)
+    own = (slow.name,) if slow is not None else ()
+    shared = _shared(case, group, bleeder)
+    beside, fit = shared if shared is not None else ((), "")
+    fit = fit or (
+        f"Make {slow.name} {ohms(bleeder)}: about"
+        if slow is not None
+        else f"Put {ohms(bleeder)} from {net_text(case.circuit, hot)} to the other end of "
+        f"{branch.name}: about"
+    ) + (
+        f" {GOAL_S:.0f} s to 60 V, {watts(power)} burnt, so a resistor of "
+        f"{_body(power, abs(main.volts))}; no switch between them"
+    )
     return no_bleeder.finding(
         case,
-        (*(d.capacitor.name for d in group), *((slow.name,) if slow is not None else ())),
+        tuple(dict.fromkeys((*drains, *contact, *cans, *own, *beside))),
         f"{branch.name} is left with {volts(abs(main.volts))} "
         f"({main.joules:.2g} J) at switch-off and {how}"
-        + (f" but {hot_tube} while hot and in the socket" if hot_tube else ""),
-        (
-            f"Make {slow.name} {ohms(bleeder)}: about"
-            if slow is not None
-            else f"Put {ohms(bleeder)} from {net_text(case.circuit, hot)} to the other end of "
-            f"{branch.name}: about"
-        )
-        + f" {GOAL_S:.0f} s to 60 V, {watts(power)} burnt, so a resistor of "
-        f"{_body(power, abs(main.volts))}; no switch between them",
+        + (f" but {hot_tube} while hot and in the socket" if hot_tube else "")
+        + (_behind(case.circuit, drains, contact) if parted else ""),
+        f"Put {drains[0]} right across {branch.name}, ahead of {contact[-1]}. Or: {fit}"
+        if drains
+        else fit,
         state=state,
         level="advice" if hot_tube else _level(main.joules),
         evidence={
@@ -221,6 +234,63 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
         certainty="certain",
         excess=1e3 if never else main.seconds / LIMIT_S.value,
     )
+
+
+def _parted(case: Case, main: Decay) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
+    """The resistors that would drain a capacitor, the largest first; what opens between, its lead.
+
+    Each would do it alone; a load has fewer ohms than a bleeder.
+    """
+    found = parted_by(case.circuit, main, charging_states(case), LIMIT_S.value)
+    if found is None:
+        return None
+    contact, then = found
+    farads, start = si(main.capacitor.value, "farad") or 0.0, abs(main.volts)
+    named = (case.circuit.branches.get(n) for n in then.drained_by)
+    known = [(b, si(b.value, "ohm") or 0.0) for b in named if b and b.kind is PartKind.RESISTOR]
+    most = LIMIT_S.value / (farads * math.log(start / TOUCH_DC.value))
+    alone = sorted((x for x in known if x[1] <= most), key=lambda x: -x[1])
+    lead = contact.name if contact.name != contact.owner else None
+    return tuple(b.name for b, _ in alone), (contact.owner, *((lead,) if lead else ()))
+
+
+def _shared(case: Case, group: list[Decay], bleeder: float) -> tuple[tuple[str, ...], str] | None:
+    """For one of two in series: what leaves their shares alike.
+
+    A bleeder across one of them alone would put nearly all the voltage on the other. With it the
+    resistor across the other, where its like is all that is missing.
+    """
+    circuit, branch = case.circuit, group[0].capacitor
+    other = next(iter(in_series(circuit, branch)), None)
+    if other is None:
+        return None
+    there = [b for b in resistors_across(circuit, other) if b.value]
+    names = tuple(b.name for b in there)
+    if len(there) == 1 and not resistors_across(circuit, branch):
+        value = si(there[0].value, "ohm") or 0.0
+        found = slowest(_with_bleeder(circuit, branch, value), charging_states(case))
+        slow = {d.capacitor.name: d.seconds for d in found}
+        seconds = max(slow.get(d.capacitor.name, 0.0) for d in group)
+        if seconds <= LIMIT_S.value:
+            return names, (
+                f"Put {ohms(value)} across {branch.name} as {names[0]} is across {other.name}: "
+                f"they share the voltage then, and it falls to 60 V in {seconds:.0f} s"
+            )
+    old = [b.name for b in (*resistors_across(circuit, branch), *there)]
+    return (), (
+        f"Put {ohms(bleeder)} across {branch.name} and the same across {other.name}"
+        + (f" in place of {listed(old)}" if old else "")
+        + f" ({watts(group[0].volts ** 2 / bleeder)} in each at most): across one alone it would "
+        "put the other's voltage up; no switch between them"
+    )
+
+
+def _behind(circuit: Circuit, drains: tuple[str, ...], contact: tuple[str, ...]) -> str:
+    """Why what is drawn to drain it does not."""
+    relay = contact[0] in circuit.relays
+    what = f"{listed(drains)} would drain it" if drains else "what would drain it is drawn"
+    opens = "opens at switch-off" if relay else "is open"
+    return f": {what}, but {contact[-1]} between them {opens}"
 
 
 def _across(circuit: Circuit, capacitor: Branch) -> Branch | None:

@@ -8,6 +8,7 @@ import networkx as nx
 
 from coldcheck.anatomy.lifted_returns import HIGH_V, MOST_OHM, Return, lifted_returns
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import rule
@@ -53,7 +54,7 @@ SILICON_V = 0.5
 def unclamped_return(case: Case) -> Iterator[Outcome]:
     """Look for bare resistors between a supply's minus and gnd."""
     for found in lifted_returns(case.circuit):
-        if not _clamped(case.circuit, found):
+        if not _clamped(case.circuit, found) and not _held(case.circuit, found):
             yield _unclamped(case, found)
 
 
@@ -64,6 +65,12 @@ def _clamped(circuit: Circuit, found: Return) -> bool:
     graph.add_edges_from((b.a, b.b) for b in circuit.branches.values() if b.traits.one_way)
     graph.remove_nodes_from(set(found.outputs) - {found.net, found.ground})
     return bool(nx.has_path(graph, found.net, found.ground))
+
+
+def _held(circuit: Circuit, found: Return) -> bool:
+    """Whether a meter, a choke or the like lies across: it holds the minus should they open."""
+    across = (b for b in circuit.at(found.net) if b.other(found.net) == found.ground)
+    return any(b.traits.metal and b.closed and b.kind is not PartKind.RESISTOR for b in across)
 
 
 def _unclamped(case: Case, found: Return) -> Outcome:

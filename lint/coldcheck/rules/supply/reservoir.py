@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from coldcheck.anatomy.neighbourhood import metal, net_text
+from coldcheck.anatomy.neighbourhood import metal, own_text
 from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
-from coldcheck.anatomy.supplies import FILTER_F
+from coldcheck.anatomy.supplies import FILTER_F, rectified
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.throws import switch_of, throws_among
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Circuit, Section
-    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
 LARGE = Threshold("capacitor that is a reservoir", 1e-6, "F", PRACTICE)
@@ -132,17 +132,43 @@ def senses_input(case: Case) -> Iterator[Outcome]:
     for passing in sections:
         for driver in (s for s in sections if s.name != passing.name):
             if _drives(circuit, graph, driver, passing) and _senses(graph, driver, passing):
-                grid = net_text(circuit, driver.electrodes["grid"])
-                yield senses_input.finding(
-                    case,
-                    (driver.name, passing.name, *_upper(circuit, driver, passing)),
-                    f"{driver.name} steers {passing.name}, and its grid ({grid}) is held by the "
-                    f"input, {net_text(circuit, passing.electrodes['plate'])}, not by the output",
-                    f"Take the divider at {grid} from "
-                    f"{net_text(circuit, passing.cathode_nets[0])}, the output",
-                    evidence={"senses": net_text(circuit, passing.electrodes["plate"])},
-                    certainty="likely",
-                )
+                yield _sensing(case, graph, driver, passing)
+
+
+def _sensing(case: Case, graph: nx.Graph[str], driver: Section, passing: Section) -> Finding:
+    circuit = case.circuit
+    nets = (
+        driver.electrodes["grid"],
+        passing.electrodes["plate"],
+        _output(circuit, graph, passing),
+    )
+    grid, source, out = (own_text(circuit, n) for n in nets)
+    upper = _upper(circuit, driver, passing)
+    taken = f"{upper[0]} takes {grid} from" if upper else f"{grid} hangs on"
+    return senses_input.finding(
+        case,
+        (*upper, driver.name, passing.name),
+        f"{taken} {source}, the input: {driver.name}, which steers {passing.name}, answers to what "
+        f"comes in and not to {out}, the output",
+        f"Take {upper[0] if upper else 'the divider'} to {out}, the output, instead of {source}",
+        evidence={"senses": source},
+        certainty="likely",
+    )
+
+
+def _output(circuit: Circuit, graph: nx.Graph[str], passing: Section) -> str:
+    """What a pass tube gives: behind the small resistors by which several share the current."""
+    cathode = passing.cathode_nets[0]
+    near = sorted(_within(graph, cathode, FEEDING_OHM, (GROUND,)), key=str)
+    return next((n for n in (cathode, *near) if _filtered(circuit, n)), cathode)
+
+
+def _filtered(circuit: Circuit, net: str) -> bool:
+    """Whether a filter capacitor or a source holds a net: a supply point."""
+    at = circuit.at(net)
+    held = (b for b in at if b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS)
+    filtered = any((si(b.value, "farad") or 0.0) >= FILTER_F.value for b in held)
+    return filtered or any(b.kind is PartKind.SOURCE for b in at)
 
 
 def _upper(circuit: Circuit, driver: Section, passing: Section) -> list[str]:
@@ -165,6 +191,10 @@ def _drives(circuit: Circuit, graph: nx.Graph[str], driver: Section, passing: Se
         return False
     if not _supplies(circuit, passing):
         return False  # a follower behind a stage
+    if _filtered(circuit, plate) or rectified(circuit, plate):
+        return (
+            False  # its plate is on a supply: it amplifies nothing, and may be a pass tube itself
+        )
     if _stands_on_a_tube(circuit, driver):
         return False  # the upper one of a cascode: its grid is held, and senses nothing
     fed = _within(graph, passing.electrodes["plate"], FEEDING_OHM, (GROUND, out))
@@ -181,9 +211,10 @@ def _supplies(circuit: Circuit, passing: Section) -> bool:
 
 
 def _stands_on_a_tube(circuit: Circuit, section: Section) -> bool:
-    """Whether a cathode is on another tube's plate, or on a transistor."""
+    """Whether a cathode is on the plate of a tube that amplifies, or on a transistor."""
     nets = set(section.cathode_nets) - set(LANDMARKS)
-    plates = any(e == "plate" for n in nets for _, e in circuit.electrodes_at(n))
+    at = (x for n in nets for x in circuit.electrodes_at(n))
+    plates = any(e == "plate" and s.kind.amplifies for s, e in at)
     return plates or any(b.kind is PartKind.CHANNEL for n in nets for b in circuit.at(n))
 
 

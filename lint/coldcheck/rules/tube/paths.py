@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import supplies
 from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.cut_off import cut_off_by_hand
 from coldcheck.anatomy.misfed import fed_past_capacitor
 from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.anatomy.output_stage import thrown_circuit
@@ -95,7 +96,8 @@ def _usual_resistor(section: Section) -> str:
     source=PRACTICE,
     limits=(
         "A path counts even if it comes from a rail without a source: where the supply itself "
-        "is not drawn, the review says that the drawing is incomplete."
+        "is not drawn, the review says that the drawing is incomplete. Behind a switch drawn "
+        "open, supply.cut-off-at-work says it."
     ),
     thresholds=(NEGATIVE_V, supplies.FILTER_F, supplies.SERIES_OHMS),
 )
@@ -104,6 +106,8 @@ def no_plate_supply(case: Case) -> Iterator[Outcome]:
     ways = Ways.of(case.circuit)
     for _, section in working(case.circuit):
         plate = section.net("plate")
+        if plate in cut_off_by_hand(case.circuit):
+            continue
         if plate is not None and plate != section.net("grid") and not ways.fed(plate):
             yield _unfed(no_plate_supply, ways, case, section, "plate")
         elif (volts_there := _negative(case, section)) is not None:
@@ -155,7 +159,9 @@ def no_screen_supply(case: Case) -> Iterator[Outcome]:
     ways = Ways.of(case.circuit)
     for _, section in working(case.circuit):
         screen = section.net("screen")
-        if screen is not None and not ways.fed(screen):
+        if screen is None or screen in cut_off_by_hand(case.circuit):
+            continue
+        if not ways.fed(screen):
             yield _unfed(no_screen_supply, ways, case, section, "screen")
 
 

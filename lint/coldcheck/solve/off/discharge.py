@@ -10,7 +10,7 @@ time, are also taken as thrown, and the start is every solved state the set may 
 from __future__ import annotations
 
 import math
-from dataclasses import field
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -127,6 +127,28 @@ def surely_below(circuit: Circuit, solution: Solution, seconds: float) -> bool:
         if left.max(initial=0.0) >= TOUCH_V:
             return False
     return True
+
+
+def parted_by(
+    circuit: Circuit, decay: Decay, solutions: Iterable[Solution], limit_s: float
+) -> tuple[Branch, Decay] | None:
+    """The contact that keeps a capacitor from what would drain it, and how it falls without.
+
+    It is open once all is off, and with it closed the capacitor is down within ``limit_s``.
+    """
+    charged = [s for s in solutions if s.converged and s.state.kind != PULLED]
+    kept, thrown = charged_capacitors(circuit, charged), frozenset(decay.thrown)
+    off = thrown | at_rest(circuit)
+    for contact in circuit.branches.values():
+        if not contact.traits.opens or contact.a == contact.b or contact.closed_with(off):
+            continue
+        wire = replace(contact, kind=PartKind.FUSE)  # which is whole, whatever is thrown
+        joined = replace(circuit, branches={**circuit.branches, contact.name: wire})
+        network = Discharge.build(joined, kept, thrown, warm_of(charged))
+        found = worst_of(network.decays(charged))[decay.capacitor.name]
+        if found.seconds <= limit_s and not found.undrawn:
+            return contact, found
+    return None
 
 
 def warm_of(solutions: Iterable[Solution]) -> Solution | None:
