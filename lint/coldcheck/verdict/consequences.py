@@ -195,7 +195,11 @@ LINKS = (
     Link(
         ("drawing.incomplete",), ("output.taps-swapped", "output.screen-left-fed"), where.same_tube
     ),
-    Link(("drawing.incomplete",), LOOSE, where.anywhere),
+    Link(
+        ("drawing.incomplete",),
+        (*LOOSE, *UNDRIVEN, "signal.tip-open", "signal.coil-leads-nowhere", "supply.part-unfed"),
+        where.anywhere,
+    ),
     Link(("drawing.incomplete",), (*UNLOADED, *IDLE), where.surely, raises=True),
     Link(("heater.no-common-lift", "heater.lift-unlimited"), STRAINED, where.same_heater_line),
     Link(("heater.lift-unlimited",), UNHELD, where.same_heater_line),

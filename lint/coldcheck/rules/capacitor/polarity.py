@@ -46,12 +46,12 @@ BURSTING_V = Threshold("reverse voltage that bursts an electrolytic", 25.0, "V",
     states="every solved state",
     needs="the + of the capacitor on the drawing, and a solved state",
     criterion=(
-        "The DC of the + lead is more than 1 V below the other lead, at work more than "
-        f"{REVERSE_WARM_V.value:g} V, or its lowest instant more than 5 V. Up to 25 V of reverse "
-        "voltage it is a notice, above that a warning; a level lower with a tube out, or while "
-        "the tubes warm up where it is right when warm. Where all the electrolytics behind a diode "
-        "are reversed, the diode is one finding. Tubes out of their sockets count only where it is "
-        "right with all of them in, and from "
+        "The DC of the + lead is more than 1 V below the other lead, of a bypass at a cathode at "
+        f"work more than {REVERSE_WARM_V.value:g} V, or its lowest instant more than 5 V. Up to "
+        "25 V of reverse voltage it is a notice, above that a warning; a level lower with a tube "
+        "out, or while the tubes warm up where it is right when warm. Where all the electrolytics "
+        "behind a diode are reversed, the diode is one finding. Tubes out of their sockets count "
+        "only where it is right with all of them in, and from "
         f"{REVERSE_PULLED_V.value:g} V on."
     ),
     why=(
@@ -104,7 +104,10 @@ class _WrongWay:
     @property
     def limit(self) -> float:
         """What it may be, volts."""
-        return REVERSE_PEAK_V.value if self.on_ac else _steady_limit(self.solution)
+        if self.on_ac:
+            return REVERSE_PEAK_V.value
+        usual = _steady_limit(self.solution)
+        return usual if self.volts > usual else REVERSE_WARM_V.value
 
     @property
     def evidence(self) -> dict[str, Figure | str]:
@@ -115,8 +118,14 @@ class _WrongWay:
 
 def _steady_limit(solution: Solution) -> float:
     """What an electrolytic may have in reverse at rest in a state, volts."""
-    kinds = {PULLED: REVERSE_PULLED_V, WARM: REVERSE_WARM_V}
-    return kinds.get(solution.state.kind, REVERSE_V).value
+    return (REVERSE_PULLED_V if solution.state.kind == PULLED else REVERSE_V).value
+
+
+def _bypasses(case: Case, branch: Branch) -> bool:
+    """Whether a capacitor leads from a cathode to gnd, where the volts are always one way."""
+    ends = {branch.a, branch.b}
+    cathodes = {n for s in case.circuit.sections() for n in s.cathode_nets} - set(LANDMARKS)
+    return bool(ends & cathodes) and bool(ends & set(LANDMARKS))
 
 
 def _wrong_ways(case: Case, branch: Branch) -> Iterator[_WrongWay]:
@@ -125,7 +134,8 @@ def _wrong_ways(case: Case, branch: Branch) -> Iterator[_WrongWay]:
         wave = solution.between(plus, branch.other(plus))
         if wave is None:
             continue
-        if wave.dc < -_steady_limit(solution):
+        little = solution.state.kind == WARM and _bypasses(case, branch)
+        if wave.dc < -(REVERSE_WARM_V.value if little else _steady_limit(solution)):
             yield _WrongWay(branch, solution, -wave.dc, on_ac=False)
         elif wave.low < -REVERSE_PEAK_V.value:
             yield _WrongWay(branch, solution, -wave.low, on_ac=True)

@@ -138,7 +138,8 @@ def dead_end(case: Case) -> Iterator[Outcome]:
         gone += leaves
         left = {n: b for n, b in left.items() if b not in leaves}
     kept = {b.owner for b in left.values()}
-    parts = [b for b in gone if b.owner not in kept and _carries(b.kind)]
+    touching = {b.owner for b in gone for n in (b.a, b.b) if _beside(circuit, n, b.owner)}
+    parts = [b for b in gone if b.owner in touching - kept and _carries(b.kind)]
     if parts:
         names = tuple(dict.fromkeys(b.owner for b in parts))
         free = listed(_bare(circuit, gone))
@@ -151,6 +152,12 @@ def dead_end(case: Case) -> Iterator[Outcome]:
             evidence={"free": free},
             certainty="certain",
         )
+
+
+def _beside(circuit: Circuit, net: str, owner: str) -> bool:
+    """Whether something else is on a net; what has nothing on any lead is only declared."""
+    at = circuit.at(net)
+    return net in LANDMARKS or bool(circuit.electrodes_at(net)) or any(b.owner != owner for b in at)
 
 
 def _hangs(circuit: Circuit, left: Mapping[str, Branch], branch: Branch) -> bool:
