@@ -85,6 +85,9 @@ SURE = (
 )
 """It says which wire or part is wrong: no guess at another slip is put in front of it."""
 
+SURE_OF_ITS_VALUE = ("supply.regulator-dark",)
+"""It names the resistor whose value it is: no guess at a decade in another is put in front."""
+
 NAME_A_SLIP = (
     "capacitor.reversed",
     "capacitor.reversed-on-detector",
@@ -435,8 +438,9 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
     rest = [f for f in answer.gone if f is not carrier]
     says_it = _says_so(inquest, carrier, answer.suspect)
     by_itself = says_it or carrier.rule in NAME_A_SLIP
+    decade = answer.suspect.decade and carrier.rule in SURE_OF_ITS_VALUE
     guess = carrier.rule in SURE and answer.suspect.likely is not Likely.PLAIN
-    if by_itself and (guess or _many(_counted(answer.gone)) < 2):
+    if decade or (by_itself and (guess or _many(_counted(answer.gone)) < 2)):
         return list(inquest.told)
     names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
     names += [str(f.evidence[EXPLAINS]) for f in answer.gone if EXPLAINS in f.evidence]

@@ -198,7 +198,7 @@ def test_of_two_grids_the_one_that_loses_more_is_told(
 
 def test_no_bias_names_a_cathode_resistor(sample: Callable[[str, str], Review]) -> None:
     (one,) = found(sample("grid.no-bias", "wrong"), "grid.no-bias")
-    assert (one.level, one.at) == ("notice", ("V1",))
+    assert (one.level, one.at[0]) == ("notice", "V1")
     assert -1.0 < one.evidence["grid"].value <= 0.5
     # 6V6GT at 250 V and -12.5 V: 45 + 4.5 mA, 253 ohm; E12 gives 270.
     assert one.remedy.startswith("Fit a cathode resistor of about 270 ohm")

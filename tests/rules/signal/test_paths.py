@@ -66,8 +66,11 @@ def test_where_a_plate_leads(
         ("IN -- P1.top\nP1.wiper -- gnd\nP1.bottom -- V1A.grid", True),
         ("IN -- P1.bottom\nP1.wiper -- gnd\nP1.top -- V1A.grid", True),
         # Balance: the grid has a signal of its own on that side.
+        ("IN -- P1.top\nIN -- V1B.grid\nP1.wiper -- gnd\nP1.bottom -- V1A.grid\n"
+         "signal I2 1 V\nI2 --[R9 1M]-- V1A.grid", False),
+        # Nothing but the control takes the one signal: it is lost.
         ("IN -- P1.top\nP1.wiper -- gnd\nP1.bottom -- V1A.grid\nsignal I2 1 V\nI2 --[R9 1M]-- "
-         "V1A.grid", False),
+         "V1A.grid", True),
     ],
 )  # fmt: skip
 def test_a_control(wires: str, found: bool, review: Callable[[str], Review]) -> None:

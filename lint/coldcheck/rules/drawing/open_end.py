@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
 
+TAPPED = 3
+"""Leads of a coil with a tap in its middle."""
+
 THROWS = 4
 """Positions from which one left open between others is a slip: off is at an end of the travel."""
 
@@ -33,27 +36,33 @@ THROWS = 4
     states="the drawing alone",
     needs="the wiring",
     criterion="Of a winding (not the primary) or of a coil of a can only one lead is wired; of "
-    "the winding not its tap, of the coil not one on a point that holds still.",
+    "the winding not its tap, of the coil not one on a point that holds still. Or of a coil with "
+    "a tap in the middle the tap and one end are wired, and the other end is not.",
     why="No current gets through a coil that ends in the air. A tuned circuit does not tune, "
     "a winding gives nothing, what hangs on the one lead floats.",
     source=PRACTICE,
-    limits="A coil with two leads wired is taken for used in part. One without any is left over. A "
-    "coil whose cold end alone is wired takes an aerial, or a stage that is not drawn. Primaries "
-    "are mains.no-return, output transformers tube.no-plate-supply and output.open-secondary.",
+    limits="A coil with two other leads wired is taken for used in part. One without any is left "
+    "over. A coil whose cold end alone is wired takes an aerial, or a stage that is not drawn. "
+    "Primaries are mains.no-return, output transformers tube.no-plate-supply and "
+    "output.open-secondary.",
 )
 def coil_end_open(case: Case) -> Iterator[Outcome]:
     """Look at the leads of everything wound."""
     for name, leads, may in _wound(case.circuit):
         used = [x for x in leads if not in_the_air(case.circuit, f"{name}.{x}")]
-        if len(used) == 1 and used[0] not in may:
+        halved = (
+            len(leads) == TAPPED and len(used) == TAPPED - 1 and "ct" in used and "ct" not in may
+        )
+        if (len(used) == 1 and used[0] not in may) or halved:
             free = [f"{name}.{x}" for x in leads if x not in used]
             yield coil_end_open.finding(
                 case,
                 (name, *free),
-                f"{name}: only {name}.{used[0]} is wired, nothing is at {listed(free)}: no "
-                "current gets through",
+                f"{name}: only {listed(f'{name}.{x}' for x in used)} {'are' if halved else 'is'} "
+                f"wired, nothing is at {listed(free)}: "
+                + ("one half does nothing" if halved else "no current gets through"),
                 f"Wire {listed(free)} to where the other end belongs",
-                evidence={"wired": f"{name}.{used[0]}"},
+                evidence={"wired": listed(f"{name}.{x}" for x in used)},
                 certainty="certain",
             )
 

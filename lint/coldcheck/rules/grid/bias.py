@@ -17,7 +17,7 @@ from coldcheck.anatomy.neighbourhood import reading, resistors_at
 from coldcheck.anatomy.published import published_resistor
 from coldcheck.anatomy.supplies import quick_supply
 from coldcheck.anatomy.working import working
-from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts
@@ -96,7 +96,7 @@ def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> F
     found = solution.readings[section.name]
     return no_bias.finding(
         case,
-        (section.name,),
+        (section.name, *_to_gnd(case.circuit, section)),
         f"{section.name}: its grid is at {volts(found.grid_v or 0.0)} to its cathode with "
         f"{volts(found.plate_v or 0.0)} on its plate: no bias, and {amperes(found.plate_ma / 1e3)} "
         "of plate current",
@@ -110,6 +110,14 @@ def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> F
         limit=NO_BIAS_V.figure,
         excess=1 + (found.grid_v or 0.0) - NO_BIAS_V.value,
     )
+
+
+def _to_gnd(circuit: Circuit, section: Section) -> tuple[str, ...]:
+    """The leak that leads a grid to gnd, straight or behind its stopper."""
+    grid = section.electrodes["grid"]
+    nets = [grid, *(b.other(grid) for b in resistors_at(circuit, grid))]
+    leaks = (b for n in nets if n not in LANDMARKS for b in resistors_at(circuit, n))
+    return tuple(dict.fromkeys(b.owner for b in leaks if {b.a, b.b} & set(LANDMARKS)))
 
 
 def _bias_remedy(tube: Tube, section: Section) -> str:

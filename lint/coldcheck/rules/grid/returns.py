@@ -96,7 +96,7 @@ def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding
     )
     return no_return.finding(
         case,
-        (*places, *(() if tap is None else (tap,))),
+        (*places, *(() if tap is None else (tap,)), *_ways(case.circuit, net, bare=bare)),
         f"{section.name}: no DC path from its {electrode} to gnd or its cathode: {reached}"
         + ("" if tap is None else f", and nothing is wired to {tap}"),
         f"Fit a grid leak from {section.name}.{electrode} to gnd{leak}"
@@ -104,6 +104,13 @@ def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding
         else f"Wire {tap} to gnd, or to the bias that the grids are to have",
         certainty="certain",
     )
+
+
+def _ways(circuit: Circuit, net: str, *, bare: bool) -> tuple[str, ...]:
+    """The resistors that lead from a grid to nowhere but capacitors."""
+    nets = frozenset() if bare else frozenset(reach(circuit, [net]))
+    near = (b for n in sorted(nets) for b in circuit.at(n) if b.kind is PartKind.RESISTOR)
+    return tuple(dict.fromkeys(b.owner for b in near if {b.a, b.b} <= nets))
 
 
 def _free_tap(circuit: Circuit, net: str) -> str | None:

@@ -280,6 +280,8 @@ def _off_voltage(
     off, setting = abs(rms / rated - 1), setting_of(case.circuit, line)
     if setting is not None and rms < rated and not holds(case, setting):
         setting = None  # what gives less than it is set to is not told by what sets it
+    if setting is not None and not _alike(case, line, high=rms > rated):
+        setting = None  # one too much and one too little: what shares it is wrong, not what sets it
     first = (*setting.parts, setting.regulator.name) if setting else ()
     beside = () if setting else _in_the_way(case.circuit, line)
     return wrong_voltage.finding(
@@ -297,6 +299,13 @@ def _off_voltage(
         source=_rated_source(worst) or wrong_voltage.source,
         excess=off / band(worst),
     )
+
+
+def _alike(case: Case, line: HeaterLine, *, high: bool) -> bool:
+    """Whether no heater of a line is off the other way."""
+    found = [_across_heater(case, t, solved=True) for t in line.tubes]
+    shares = [rms / rated for x in found if x is not None for rms, rated in (x,)]
+    return all(s > 1 for s in shares) if high else all(s < 1 for s in shares)
 
 
 def _set_wrong(setting: Setting, *, high: bool) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
-from coldcheck.anatomy.neighbourhood import metal, nearest, net_text
+from coldcheck.anatomy.neighbourhood import metal, nearest, net_text, resistors_at
 from coldcheck.anatomy.output_stage import (
     PLATE_STOPPER,
     SCREEN_STOPPER,
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.output_stage import OutputTube
-    from coldcheck.circuit.model import Circuit, OutputTransformer
+    from coldcheck.circuit.model import Circuit, OutputTransformer, Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.signal.results import Driven
@@ -104,19 +104,33 @@ def _unequal(
     case: Case, weak: tuple[float, OutputTube], strong: tuple[float, OutputTube]
 ) -> Finding:
     names = (weak[1].section.name, strong[1].section.name)
+    before = _before(case.circuit, strong[1].section)
     ratio = strong[0] / max(weak[0], LEAST_DRIVE * strong[0])
     return halves_unequal.finding(
         case,
-        names,
+        (*names, *before),
         f"{names[0]} gets {weak[0]:.3g} V at its grid for a volt of the source, {names[1]}, the "
         f"other half, {strong[0]:.3g} V",
         f"Follow the signal from the phase splitter to {names[0]}, and to {names[1]}: they are to "
-        "be alike but for the phase",
+        "be alike but for the phase"
+        + (f"; look at what {before[0]} gets, by {listed(before[1:])}" if before[1:] else ""),
         evidence={"ratio": figure(ratio, "")},
         limit=UNEQUAL.figure,
         certainty="likely",
         excess=ratio / UNEQUAL.value,
     )
+
+
+def _before(circuit: Circuit, section: Section) -> tuple[str, ...]:
+    """The stage that drives a grid, and the resistors at its own: a divider of the other half's."""
+    still = still_nets(circuit)
+    nets = coupled(circuit, [section.electrodes["grid"]], still)
+    drivers = [s for s in circuit.sections() if (s.name, "plate") in givers(circuit, nets)]
+    if len(drivers) != 1 or (grid := drivers[0].net("grid")) is None:
+        return ()
+    near = [grid, *(b.other(grid) for b in resistors_at(circuit, grid))]
+    parts = (b.owner for n in near if n not in still for b in resistors_at(circuit, n))
+    return drivers[0].name, *dict.fromkeys(parts)
 
 
 def _pairs(circuit: Circuit) -> Iterator[tuple[OutputTube, OutputTube]]:

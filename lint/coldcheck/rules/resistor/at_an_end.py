@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import warm_volts
+from coldcheck.anatomy.channels import behind
 from coldcheck.anatomy.coupling import steers_its_tail, still_nets
 from coldcheck.anatomy.grid_kinds import is_power_tube
 from coldcheck.anatomy.ordinary import oddness
+from coldcheck.anatomy.oscillators import by_crystal, fed_back
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
@@ -50,9 +52,13 @@ class AtAnEnd:
 def at_an_end(case: Case) -> Iterator[AtAnEnd]:
     """The resistance-coupled stages at an end, each with the first resistor that explains it."""
     still = still_nets(case.circuit)
+    coils = fed_back(case.circuit)
+    quick = {*(s.name for s, _ in by_crystal(case.circuit)), *(s.name for s in coils)}
     for tube, section in working(case.circuit):
         if section.kind is SectionKind.INDICATOR:
             continue  # an eye's plate is meant to go from its target's voltage to nearly none
+        if quick & {section.name, *behind(case.circuit, section)}:
+            continue  # at radio frequencies a load is small on purpose
         load = None if is_power_tube(tube, section) else _load(case.circuit, section, still)
         share = None if load is None else _share(case, section, load)
         if load is None or share is None or LEAST_SHARE.value <= share <= MOST_SHARE.value:

@@ -44,7 +44,8 @@ class _Half:
     "by a grid stopper. Either nothing else drives that grid, and the same plate drives the grid "
     "of a second triode; or the second triode's plate drives it too, and nothing drives the "
     "second triode's grid. Or like resistors lead from one plate to its own grid and to that of a "
-    "second triode of the type, and none from the second's plate to the first's grid.",
+    "second triode of the type, and none from the second's plate to the first's grid; or from each "
+    "of two plates to its own grid, and nothing from one to the other.",
     why="In a multivibrator or divider each plate drives the grid of the other tube: two "
     "reversals, and the pair flips over. A tube that drives its own grid takes from its own "
     "gain, nothing adds up around the pair, and both tubes rest.",
@@ -83,9 +84,12 @@ def _by_resistors(case: Case) -> Iterator[Finding]:
         own, cross = (_resistor(circuit, one, s) for s in (one, other))
         back = _resistor(circuit, other, one)
         alike = circuit.tubes[one.tube].type.name == circuit.tubes[other.tube].type.name
-        if own is None or cross is None or back is not None or not alike:
+        theirs = _resistor(circuit, other, other)
+        if own is None or not alike or back is not None:
             continue
-        if own.value == cross.value:
+        if cross is None and theirs is not None and theirs.value == own.value:
+            yield from _each_its_own(case, (one, own), (other, theirs))
+        if cross is not None and own.value == cross.value:
             there = f"{other.name}.plate"
             yield cross_coupled_to_itself.finding(
                 case,
@@ -97,6 +101,26 @@ def _by_resistors(case: Case) -> Iterator[Finding]:
                 evidence={"own": own.owner, "across": cross.owner},
                 certainty="likely",
             )
+
+
+def _each_its_own(
+    case: Case, one: tuple[Section, Branch], other: tuple[Section, Branch]
+) -> Iterator[Finding]:
+    """Told once, for the pair in the order of the drawing."""
+    (first, own), (second, theirs) = one, other
+    feeds = coupled(case.circuit, [second.electrodes["grid"]], still_nets(case.circuit))
+    if first.name > second.name or (first.name, "plate") in givers(case.circuit, feeds):
+        return
+    yield cross_coupled_to_itself.finding(
+        case,
+        (own.owner, theirs.owner, first.name, second.name),
+        f"{own.owner} leads from the plate of {first.name} back to its own grid, and "
+        f"{theirs.owner} from that of {second.name} to its own: the two do not flip over as the "
+        "halves of a binary do",
+        f"Exchange the grids: {first.name}.grid and {second.name}.grid",
+        evidence={"own": own.owner, "theirs": theirs.owner},
+        certainty="likely",
+    )
 
 
 def _resistor(circuit: Circuit, giver: Section, taker: Section) -> Branch | None:

@@ -200,7 +200,7 @@ def control_backwards(case: Case) -> Iterator[Outcome]:
         nets = {e: coupled(circuit, [n], still, without=(name,)) for e, n in sides.items()}
         for end, other in (("top", "bottom"), ("bottom", "top")):
             lost = _only_takes(circuit, nets[other]) or _ends_there(circuit, name, nets[end], other)
-            if givers(circuit, nets[end]) and lost:
+            if any(e != "cathode" for _, e in givers(circuit, nets[end])) and lost:
                 yield control_backwards.finding(
                     case,
                     (name,),

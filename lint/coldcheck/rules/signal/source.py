@@ -206,7 +206,8 @@ def _ends(circuit: Circuit, nets: Collection[str], still: Collection[str]) -> st
     "voltages at rest are right, and nothing gets any further.",
     source=PRACTICE,
     limits="A coil without a wire is left over: drawing.coil-end-open looks at those of one. Of a "
-    "tapped coil the ends may be there for tuning alone. Transformers with iron are left alone.",
+    "tapped coil the ends may be there for tuning alone. Of transformers with iron only those "
+    "with a tap that holds still are looked at, of which one end drives something.",
 )
 def coil_leads_nowhere(case: Case) -> Iterator[Outcome]:
     """Follow each lead of the coils beside a driven one."""
@@ -214,8 +215,9 @@ def coil_leads_nowhere(case: Case) -> Iterator[Outcome]:
     for can in circuit.coil_sets.values():
         own = {b.name for _, b in can.branches}
         driven = [c.name for c in can.coils if _is_driven(circuit, c, still, own)]
-        for coil in can.coils if driven and not can.iron else ():
-            idle = [] if coil.name in driven else _idle_leads(circuit, coil, still)
+        for coil in can.coils if driven else ():
+            find = _idle_half if can.iron else _idle_leads
+            idle = [] if coil.name in driven else find(circuit, coil, still)
             if idle:
                 yield coil_leads_nowhere.finding(
                     case,
@@ -242,6 +244,17 @@ def _idle_leads(circuit: Circuit, coil: Coil, still: Collection[str]) -> list[st
     idle = {x: n for x, n in coil.leads if _is_idle(circuit, coil, n, {*still, *(ends - {n})})}
     back = [n for n in idle.values() if _returns(circuit, n, still)]
     return [f"{coil.name}.{x}" for x in idle] if len(back) < len(idle) or len(idle) == 2 else []
+
+
+def _idle_half(circuit: Circuit, coil: Coil, still: Collection[str]) -> list[str]:
+    """The end of a tapped winding that drives nothing, where the other end drives a grid."""
+    leads = dict(coil.leads)
+    if set(leads) != {"1", "ct", "2"} or leads["ct"] not in still:
+        return []
+    ends = {x: leads[x] for x in ("1", "2")}
+    stops = {x: {*still, *(set(ends.values()) - {n})} for x, n in ends.items()}
+    idle = [x for x, n in ends.items() if _is_idle(circuit, coil, n, stops[x])]
+    return [f"{coil.name}.{x}" for x in idle] if len(idle) == 1 else []
 
 
 def _is_idle(circuit: Circuit, coil: Coil, net: str, stop: Collection[str]) -> bool:

@@ -42,6 +42,11 @@ PEAK_DOUBT = Threshold(
     Citation("arithmetic", "peaks from 128 instants a cycle may be 14 % high"),
 )  # fmt: skip
 
+BY_A_HAIR = Threshold(
+    "times the rated direct current up to which it is advice", 1.05, "",
+    Citation("practice", "what the tubes draw is not known closer"),
+)  # fmt: skip
+
 RUNNING = ("warm", "high line", "low line", "standby")
 
 
@@ -191,8 +196,9 @@ def _peak_ma(found: list[TubeReading]) -> float:
     states="warm, high line, low line and standby",
     needs="a solved state and the tube's current ratings",
     criterion=(
-        "The direct current through the tube exceeds its rating, or the peak current of one "
-        "plate exceeds the steady-state peak rating: advice up to "
+        "The direct current through the tube exceeds its rating: advice up to "
+        f"{BY_A_HAIR.value:g} times that; or the peak current of one plate exceeds the rating of "
+        "steady peaks: advice up to "
         f"{PEAK_DOUBT.value:g} times that."
     ),
     why=(
@@ -205,7 +211,7 @@ def _peak_ma(found: list[TubeReading]) -> float:
         "conduction starts abruptly. Gas and mercury rectifiers are treated with a constant "
         "drop approximated by a curve."
     ),
-    thresholds=(PEAK_DOUBT, UNKNOWN),
+    thresholds=(BY_A_HAIR, PEAK_DOUBT, UNKNOWN),
 )
 def rectifier_overload(case: Case) -> Iterator[Outcome]:
     """Compare the mean and the peak current with their ratings."""
@@ -235,6 +241,7 @@ def _over(
         reason = f"no limit of the {words} of {tube.type.name} is on file"
         yield rectifier_overload.not_judged((tube.name,), reason)
         return
+    doubt = PEAK_DOUBT if what is PEAK else BY_A_HAIR
     for state, value in amps.items():
         excess = value / limit.value
         if excess > 1:
@@ -245,7 +252,7 @@ def _over(
                 f"{tube.type.name} is rated {engineering(limit.value, 'A')}",
                 "Draw less current, add supply resistance or a choke, or use a bigger rectifier",
                 state=state,
-                level="advice" if what is PEAK and excess <= PEAK_DOUBT.value else None,
+                level="advice" if excess <= doubt.value else None,
                 evidence={"current": figure(value * 1000, "mA")},
                 limit=figure(limit.value * 1000, "mA"),
                 certainty=certainty(excess),

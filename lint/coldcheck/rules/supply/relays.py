@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.energised import energised
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.supplies import held_up
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
@@ -31,10 +33,9 @@ if TYPE_CHECKING:
 
 CLASS_1 = Citation("iec-61810-1", "operative range of class 1, 80 to 110 % of the rated voltage")
 PULLS = Threshold("share of its volts at which a relay surely pulls in", PULLS_IN, "", CLASS_1)
-SHUNTS_A = Threshold(
-    "current of a diode across a coil that conducts at work", 0.5e-3, "A",
-    Citation("practice", "blocking it carries microamperes"),
-)  # fmt: skip
+SHUNTS_A = 0.5e-3
+"""A diode that conducts carries more, one that blocks microamperes (common practice)."""
+
 STANDS = Threshold("share of its volts that a relay's coil stands", 1.1, "", CLASS_1)
 
 
@@ -211,14 +212,13 @@ def _lead_on(circuit: Circuit, relay: Relay, contact: Branch) -> str | None:
     level="notice",
     states="every solved state",
     needs="a diode right across a coil for DC, and a solved state",
-    criterion=f"A diode lies across a relay's coil for DC and carries more than "
-    f"{1e3 * SHUNTS_A.value:g} mA in a solved state, on the mean.",
+    criterion="A diode lies across a relay's coil for DC, and its anode is on what holds a supply; "
+    f"or it carries more than {1e3 * SHUNTS_A:g} mA in a solved state, on the mean.",
     why="The diode takes up what the coil gives when its current is cut off. The wrong way round "
     "it takes the supply's current in place of the coil: the relay never pulls in, and what "
     "switches it, or the diode, burns.",
     source=PRACTICE,
     limits="A diode behind a resistor of its own is not looked at.",
-    thresholds=(SHUNTS_A,),
 )
 def coil_diode_turned(case: Case) -> Iterator[Outcome]:
     """Look at the diodes on both leads of each coil."""
@@ -227,17 +227,18 @@ def coil_diode_turned(case: Case) -> Iterator[Outcome]:
         across = (b for b in case.circuit.at(coil.a) if b.other(coil.a) == coil.b)
         for diode in (b for b in across if b.kind in (PartKind.DIODE, PartKind.LED)):
             most = max((_mean(s, diode) for s in case.solved()), default=0.0)
-            if most > SHUNTS_A.value and not relay.ac:
+            on_plus = held_up(case.circuit, diode.a) and not held_up(case.circuit, diode.b)
+            if (most > SHUNTS_A or (on_plus and diode.a not in LANDMARKS)) and not relay.ac:
                 yield coil_diode_turned.finding(
                     case,
                     (diode.name, relay.name),
-                    f"{diode.name} carries {amperes(most)} past the coil of {relay.name}: "
-                    "it conducts where the coil is to work",
+                    f"{diode.name} "
+                    + (f"carries {amperes(most)}" if most > SHUNTS_A else "conducts")
+                    + f" past the coil of {relay.name}, where the coil is to work",
                     f"Turn {diode.name} round: its cathode at the end of the coil that is on +",
                     evidence={"past_the_coil": figure(most, "A")},
-                    limit=SHUNTS_A.figure,
                     certainty="certain",
-                    excess=most / SHUNTS_A.value,
+                    excess=max(most / SHUNTS_A, 1.0),
                 )
 
 

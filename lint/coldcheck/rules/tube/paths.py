@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy import supplies
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.cut_off import cut_off_by_hand
+from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.misfed import fed_past_capacitor
 from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.roads import switch_positions
-from coldcheck.anatomy.working import working as working
+from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -44,7 +45,7 @@ NEGATIVE_V = Threshold("plate below its own cathode", 20.0, "V", PRACTICE)
     "and its cathode floats up until the heater-cathode insulation takes the voltage.",
     source=PRACTICE,
     limits="Only DC paths drawn are seen; a path through a switch counts in either position: a "
-    "telegraph key is drawn open.",
+    "telegraph key is drawn open, or plugged into a jack that is on the way.",
     thresholds=(supplies.FILTER_F, supplies.SERIES_OHMS),
 )
 def no_cathode_path(case: Case) -> Iterator[Outcome]:
@@ -53,9 +54,15 @@ def no_cathode_path(case: Case) -> Iterator[Outcome]:
     open_ended = [s for _, s in working(case.circuit) if not ways.returned(s.cathode_nets)]
     others = [*switch_positions(case.circuit)][1:] if open_ended else []
     keyed = [Ways.of(thrown_circuit(case.circuit, thrown)) for thrown in others]
-    for section in open_ended:
+    for section in (s for s in open_ended if not _keyed_outside(case.circuit, s)):
         if not any(way.returned(section.cathode_nets) for way in keyed):
             yield _floating_cathode(case, section)
+
+
+def _keyed_outside(circuit: Circuit, section: Section) -> bool:
+    """Whether a jack is on the way of a cathode: what is plugged in closes it, a telegraph key."""
+    tips = {n for j in jacks(circuit) for n in (j.tip, j.ring) if n is not None}
+    return bool(tips & set(reach(circuit, section.cathode_nets, LANDMARKS)) - set(LANDMARKS))
 
 
 def _floating_cathode(case: Case, section: Section) -> Finding:

@@ -116,7 +116,7 @@ SCREEN_VOLTS = Check(
     "screen-voltage",
     "screen to cathode",
     "V",
-    lambda r: r.screen_v,
+    lambda r: r.screen_v if r.conducts else None,
     lambda _: "",
     _lower("screen"),
     "screen",
@@ -265,7 +265,8 @@ def plate_voltage(case: Case) -> Iterator[Outcome]:
     source=Citation("type-sheet"),
     limits=(
         "DC against the rating, at rest. Where the sheet gives a screen limit that depends on "
-        "the plate's, only the absolute figure is used."
+        "the plate's, only the absolute figure is used. A tube that a key or its bias keeps from "
+        "conducting is not looked at: sheets allow more then."
     ),
     thresholds=(UNKNOWN, rating_checks.CLEARLY, rating_checks.DOUBT, rating_checks.CENTRED),
 )
