@@ -184,7 +184,7 @@ def review(circuit: Circuit) -> Review:
         file=FILE,
         title="Harbour Light: one-watt parlour amplifier",
         circuit=circuit,
-        findings=(STRESS, BLEED, HOT),
+        findings=(BLEED, STRESS, HOT),
         not_judged=(
             NotJudged("heater.cathode-stress", ("V3",), "no heater-cathode limit on file"),
             NotJudged("heater.cathode-stress", ("V4",), "no heater-cathode limit on file"),

@@ -55,7 +55,7 @@ def test_the_schema_refuses_what_is_not_the_report(validator, review, spoil):
 
 
 def test_fields_of_a_finding(review):
-    finding = read(review)["drawings"][0]["findings"][0]
+    finding = read(review)["drawings"][0]["findings"][1]
     assert finding == {
         "rule": "heater.cathode-stress",
         "level": "notice",

@@ -47,6 +47,17 @@ def test_the_line_in_gnu_form_is_one_physical_line(review, paper):
     ]
 
 
+def test_findings_stand_in_the_order_the_review_gives_them(review, paper):
+    """What is first there is the thing to change, wherever it stands in the drawing."""
+    turned = replace(review, findings=review.findings[::-1])
+    assert len({f.span.line for f in turned.findings}) > 1
+    text.render(ruling_of(turned), paper.console)
+    places = [x.split(":")[1] for x in paper.text.splitlines() if x.startswith("parlour.tube:")]
+    assert places == [
+        f"{f.span.line}.{f.span.column}" for f in turned.findings if f.level != "advice"
+    ]
+
+
 def test_a_terminal_report_fits_and_no_line_ends_in_blanks(review, unreadable, terminal):
     for one in (review, unreadable):
         text.render(ruling_of(one), terminal.console)
@@ -71,7 +82,7 @@ def test_each_level_has_its_word_and_the_standard_colour(review, terminal):
         for line in plain.splitlines()
         if line.startswith(" ") and line.split()[0].lower() in LEVELS
     ]
-    assert words == [level.upper() for level in reversed(LEVELS)]
+    assert words == [level.upper() for level in LEVELS]
     for level in ("danger", "warning", "caution", "notice"):
         red, green, blue = (int(STYLES[level].split("#")[2][i : i + 2], 16) for i in (0, 2, 4))
         assert f"48;2;{red};{green};{blue}m {level.upper()} " in terminal.text

@@ -9,7 +9,7 @@ from coldcheck.report.pages.side_by_side import side_by_side
 from coldcheck.report.shared.lines import entries, paragraph, say
 from coldcheck.report.shared.places import sentence
 from coldcheck.report.shared.plain import clean, counted, listed
-from coldcheck.report.shared.signal_words import gravest_first, panel
+from coldcheck.report.shared.signal_words import panel
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -112,7 +112,7 @@ def nothing_found(review: Review, both: Counter[str]) -> str:
 
 def open_findings(review: Review) -> list[Finding]:
     """What the review found and the drawing does not accept, the gravest first."""
-    return [f for f in gravest_first(review.findings) if f.accepted is None]
+    return [f for f in review.findings if f.accepted is None]
 
 
 def names_of(findings: Iterable[Finding]) -> Counter[str]:

@@ -18,7 +18,6 @@ from coldcheck.report.shared.html_blocks import STYLE as HOUSE
 from coldcheck.report.shared.html_blocks import bullets, heading, labels, whole
 from coldcheck.report.shared.html_page import page, signal_colours, text
 from coldcheck.report.shared.plain import listed
-from coldcheck.report.shared.signal_words import gravest_first
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -62,7 +61,7 @@ def _drawing(ruling: Ruling, level: int) -> Iterator[str]:
     """A drawing; its heading is of the given level, those in it of the next."""
     document = ruling.document
     order = {id(f): n for n, f in numbered(document.findings)}
-    open_ = [f for f in gravest_first(document.findings) if f.accepted is None and not f.standing]
+    open_ = [f for f in document.findings if f.accepted is None and not f.standing]
     yield '<section class="drawing">'
     yield '<div class="front">'
     yield f"<h{level}>{text(document.title or document.file)}</h{level}>"

@@ -12,7 +12,6 @@ from coldcheck.report.review.findings import print_edge, print_finding
 from coldcheck.report.review.sections import sections
 from coldcheck.report.shared.lines import entries, paragraph, print_section, say
 from coldcheck.report.shared.plain import clean, counted, listed
-from coldcheck.report.shared.signal_words import gravest_first
 from coldcheck.verdict.ruling import DECIDED_BY, Verdict
 
 if TYPE_CHECKING:
@@ -72,7 +71,7 @@ EDGES = "Possible: within the limit as predicted, beyond it within the usual spr
 
 
 def _findings(console: Console, document: Document) -> None:
-    found = [f for f in gravest_first(document.findings) if f.accepted is None and not f.standing]
+    found = [f for f in document.findings if f.accepted is None and not f.standing]
     for number, finding in enumerate(f for f in found if not f.only_edge):
         if number or console.is_terminal:
             say(console)
@@ -86,7 +85,7 @@ def _findings(console: Console, document: Document) -> None:
 
 
 def _accepted(console: Console, document: Document) -> None:
-    accepted = [f for f in gravest_first(document.findings) if f.accepted is not None]
+    accepted = [f for f in document.findings if f.accepted is not None]
     if not accepted:
         return
     say(console)
@@ -98,7 +97,7 @@ def _accepted(console: Console, document: Document) -> None:
 
 
 def _standing(console: Console, document: Document) -> None:
-    standing = [f for f in gravest_first(document.findings) if f.standing]
+    standing = [f for f in document.findings if f.standing]
     if standing:
         say(console)
         say(console, "Standing, known to the ledger", "bold")

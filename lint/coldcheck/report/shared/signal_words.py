@@ -10,12 +10,9 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from coldcheck.judge.finding import LEVELS
-
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from coldcheck.judge.finding import Finding
 
 # Screen approximations of the safety colours of ANSI Z535.1 (from memory): safety red, orange,
 # yellow and blue with the lettering the standard prescribes. Advice is no signal word.
@@ -33,14 +30,3 @@ STYLES: Mapping[str, str] = MappingProxyType(
 def panel(level: str) -> Text:
     """The signal word as a small panel: a blank, the word in capitals, a blank."""
     return Text().append(f" {level.upper()} ", style=STYLES[level])
-
-
-def gravest_first(findings: tuple[Finding, ...]) -> list[Finding]:
-    """Findings in the order a reader needs them: by level, causes first, as the drawing goes."""
-    return sorted(
-        findings,
-        key=lambda f: (
-            *(-LEVELS.index(f.level), not f.is_cause),
-            *(f.span.file, f.span.line, f.span.column, f.rule),
-        ),
-    )
