@@ -64,8 +64,8 @@ def test_fields_of_a_finding(review):
         "at": ["V1"],
         "line": 6,
         "column": 1,
-        "message": review.findings[0].message,
-        "remedy": review.findings[0].remedy,
+        "message": review.findings[1].message,
+        "remedy": review.findings[1].remedy,
         "evidence": {
             "cathode_dc": {"value": 152.3, "unit": "V"},
             "heater_dc": {"value": 0.0, "unit": "V"},
