@@ -108,6 +108,9 @@ def lost_k(clean: Clean) -> Iterator[Planted]:
             yield Planted((part.name,), text, what, LOST_K, around(clean, branch))
 
 
+TWINS = "drawing.twins-differ"
+"""Where a sample has the circuit twice, the other copy tells."""
+
 LOST_K = (
     "resistor.unlikely-value",
     "resistor.without-effect",
@@ -134,6 +137,7 @@ LOST_K = (
     "capacitor.over-voltage",
     "capacitor.series-unbalanced",
     "mains.fuse-too-large",
+    TWINS,
 )
 
 
@@ -148,7 +152,7 @@ def nano_for_micro(clean: Clean) -> Iterator[Planted]:
         text = clean.part_replaced(part, " nF", " uF")
         if text:
             what = f"{part.name} is written in uF where nF is meant"
-            rules = ("capacitor.unlikely-value", "grid.blocking-time", "grid.slow-coupling")
+            rules = ("capacitor.unlikely-value", "grid.blocking-time", "grid.slow-coupling", TWINS)
             yield Planted((part.name,), text, what, rules, around(clean, branch))
 
 
@@ -158,7 +162,7 @@ def nano_electrolytic(clean: Clean) -> Iterator[Planted]:
         text = clean.part_replaced(part, " uF", " nF") if part.plus else None
         if text:
             what = f"{part.name} is written in nF where uF is meant"
-            rules = ("capacitor.unlikely-value", "output.bass-cut")
+            rules = ("capacitor.unlikely-value", "output.bass-cut", TWINS)
             yield Planted((part.name,), text, what, rules, around(clean, branch))
 
 

@@ -439,7 +439,9 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
     says_it = _says_so(inquest, carrier, answer.suspect)
     by_itself = says_it or carrier.rule in NAME_A_SLIP
     decade = answer.suspect.decade and carrier.rule in SURE_OF_ITS_VALUE
-    guess = carrier.rule in SURE and answer.suspect.likely is not Likely.PLAIN
+    guess = carrier.rule in SURE and not (
+        answer.suspect.likely is Likely.PLAIN and _of_its_places(carrier, answer.suspect)
+    )
     if decade or (by_itself and (guess or _many(_counted(answer.gone)) < 2)):
         return list(inquest.told)
     names = [f"{f.rule} at {', '.join(f.at)}" for f in rest]
@@ -453,6 +455,12 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
     )
     gone = {id(f) for f in answer.gone}
     return [first, *(f for f in inquest.told if id(f) not in gone)]
+
+
+def _of_its_places(carrier: Finding, suspect: Suspect) -> bool:
+    """Whether a slip is in one of the things that a finding names."""
+    named = {p.partition(".")[0] for p in carrier.at}
+    return any(p.partition(".")[0] in named for p in suspect.at)
 
 
 def _says_so(inquest: Inquest, carrier: Finding, suspect: Suspect) -> bool:
