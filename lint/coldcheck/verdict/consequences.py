@@ -470,6 +470,7 @@ LINKS = (
     Link(("grid.no-return",), ("signal.stage-leads-nowhere",), where.with_nothing_wired),
     Link(("grid.no-return",), ("signal.stage-undriven",), where.same_tube),
     Link(("signal.leads-nowhere",), ("signal.stage-undriven",), where.anywhere),
+    Link(("signal.stage-undriven",), ("signal.stage-leads-nowhere",), where.anywhere),
     Link(
         (
             *(

@@ -51,6 +51,23 @@ def test_what_a_coil_gets(
             assert got == pytest.approx(volts, rel=1e-2)
 
 
+@pytest.mark.parametrize(("lead", "told"), [("nc", True), ("no", False)])
+def test_a_coil_behind_the_contact_that_opens_at_work(
+    lead: str, told: bool, review: Callable[[str], Review]
+) -> None:
+    """K1 has pulled in at work: what is on its resting contact gets nothing then."""
+    text = (
+        "relay K1 spdt 12 V 250 ohm\nrelay K2 spst 12 V 250 ohm\nC --+[E1 12 V]-- gnd\n"
+        "C -- K1.coil.1\nK1.coil.2 -- gnd\nC -- K1.common\n"
+        f"K1.{lead} -- K2.coil.1\nK2.coil.2 -- gnd\n"
+        "C -- K2.common\nK2.no --[R1 1k 1 W]-- gnd\n"
+    )
+    here = found(review(text), DRAWN)
+    assert [f.at for f in here] == ([("K2", "K1", "K1.common-nc")] if told else [])
+    if told:
+        assert here[0].remedy.startswith("K1 leaves K1.common-nc open at work")
+
+
 def test_a_coil_that_is_not_wired_is_not_judged(review: Callable[[str], Review]) -> None:
     text = "relay K1 spst 12 V 250 ohm\nB1 --+[E2 100 V]-- gnd\nB1 -- K1.common\n"
     looked = review(text + "K1.no --[R1 10k 5 W]-- gnd\n")

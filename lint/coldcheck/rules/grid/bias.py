@@ -15,10 +15,12 @@ from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.grid_kinds import POWER_WATTS, SENSE_OHMS, bias_kind, is_power_tube
 from coldcheck.anatomy.neighbourhood import reading, resistors_at
 from coldcheck.anatomy.published import published_resistor
-from coldcheck.anatomy.supplies import quick_supply
+from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.supplies import negative_lines, quick_supply
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred
+from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts
 from coldcheck.judge.figure import figure
@@ -132,7 +134,8 @@ def _bias_remedy(tube: Tube, section: Section) -> str:
     level="notice",
     states="warm",
     needs="a solved warm state, and published points of the type",
-    criterion=f"An output tube with a resistor of its own in the cathode has less than "
+    criterion="An output tube with a resistor of its own in the cathode, or its grid's leak on "
+    "one in the supply's negative lead, has less than "
     f"{SMALL_SHARE.value:g} times the bias of every published point, taken in proportion to the "
     f"voltage on its screen (a triode's plate), and less than {-NO_BIAS_V.value:g} V of it is no "
     "bias at all.",
@@ -149,14 +152,44 @@ def bias_too_small(case: Case) -> Iterator[Outcome]:
     if unsolved_reason(case) is not None:
         return
     for tube, section in working(case.circuit):
-        own = _own_resistor(case.circuit, section) if is_power_tube(tube, section) else None
+        last = is_power_tube(tube, section) or _on_an_output(case.circuit, section)
+        own = _bias_resistor(case.circuit, section) if last else None
         found = reading(case.warm, section)
         if own is None or found is None or found.grid_v is None:
             continue
         usual = published_bias(tube, section, found)
         enough = usual is None or -found.grid_v >= SMALL_SHARE.value * usual
-        if not enough and (found.plate_v or 0.0) > PLATE_V.value and found.grid_v < NO_BIAS_V.value:
+        least = PLATE_V.value if is_power_tube(tube, section) else BATTERY_PLATE_V
+        if not enough and (found.plate_v or 0.0) > least and found.grid_v < NO_BIAS_V.value:
             yield _too_small(case, section, own, -found.grid_v, usual or 0.0)
+
+
+BATTERY_PLATE_V = 40.0
+"""Battery tubes work from 45 V (common practice)."""
+
+
+def _on_an_output(circuit: Circuit, section: Section) -> bool:
+    """Whether a plate is on an output transformer: battery tubes have few watts."""
+    return any(section.net("plate") == net for o in circuit.outputs.values() for _, net in o.leads)
+
+
+def _bias_resistor(circuit: Circuit, section: Section) -> Branch | None:
+    """The resistor that makes a tube's bias: in its cathode, or in the supply's negative lead."""
+    if not set(section.cathode_nets) & set(LANDMARKS):
+        return _own_resistor(circuit, section)
+    grid = section.net("grid")
+    nets = set(reach(circuit, [grid], LANDMARKS)) if grid is not None else set()
+    feet = [n for n in negative_lines(circuit) if n in nets and _is_a_supply_s_minus(circuit, n)]
+    found = [b for n in feet for b in resistors_at(circuit, n) if b.other(n) == GROUND]
+    return found[0] if len(found) == 1 else None
+
+
+def _is_a_supply_s_minus(circuit: Circuit, net: str) -> bool:
+    """Whether a battery's minus is on a net, or a winding's tap, whose plus feeds plates."""
+    at = circuit.at(net)
+    batteries = [b for b in at if b.kind is PartKind.SOURCE]
+    own = any(b.b == net and b.a not in LANDMARKS for b in batteries)
+    return own or (not batteries and any(b.kind is PartKind.WINDING for b in at))
 
 
 def _own_resistor(circuit: Circuit, section: Section) -> Branch | None:
@@ -189,17 +222,18 @@ def _scaled(point: Mapping[str, Sourced | str], found: TubeReading) -> float | N
 
 
 def _too_small(case: Case, section: Section, own: Branch, bias: float, usual: float) -> Finding:
-    value, sheet = (
-        si(own.value, "ohm") or 0.0,
-        published_resistor(case.circuit.tubes[section.tube], section),
-    )
+    value = si(own.value, "ohm") or 0.0
+    in_cathode = bool({own.a, own.b} & set(section.cathode_nets) - set(LANDMARKS))
+    sheet = published_resistor(case.circuit.tubes[section.tube], section) if in_cathode else None
     about = f", about {ohms(sheet)}" if sheet else ""
     return bias_too_small.finding(
         case,
         (own.name, section.name),
         f"{section.name} has {volts(bias)} of bias across {own.name} ({ohms(value)}); at its "
         f"voltages the sheet has {volts(usual)}",
-        f"Make {own.name} as large as the sheet has it{about}",
+        f"Make {own.name} as large as the sheet has it{about}"
+        if in_cathode
+        else f"Make {own.name} {usual / max(bias, 1e-3):.2g} times as large",
         state="warm",
         evidence={"bias": figure(bias, "V"), "published": figure(usual, "V")},
         limit=figure(SMALL_SHARE.value * usual, "V"),

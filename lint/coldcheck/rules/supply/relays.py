@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.energised import energised
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.roads import wired_to
 from coldcheck.anatomy.supplies import held_up
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import amperes, volts
+from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import BARELY, certainty
@@ -99,12 +100,17 @@ def _not_pulled(case: Case, relay: Relay) -> Iterator[Finding]:
         if share is None or share >= PULLS.value * BARELY:
             continue
         got, state = share * _made_for(relay), solution.state
+        opened = _opened_before(case.circuit, relay)
+        others = dict.fromkeys(b.owner for b in opened)
         yield relay_not_as_drawn.finding(
             case,
-            (relay.name,),
+            (relay.name, *others, *(b.name for b in opened)),
             f"{relay.name} is drawn pulled in at work, and its coil gets {volts(got)} of "
             f"{volts(_made_for(relay))}: that is not sure to pull it in",
-            f"Use a coil for {volts(got)}, or feed it from where there is more",
+            f"{listed(others)} leaves {listed(b.name for b in opened)} open at work: feed "
+            f"{relay.name} from the contact that is closed then"
+            if opened
+            else f"Use a coil for {volts(got)}, or feed it from where there is more",
             state=state.name,
             level=None if state.kind == WARM else "advice",
             evidence={"coil": figure(got, "V")},
@@ -112,6 +118,16 @@ def _not_pulled(case: Case, relay: Relay) -> Iterator[Finding]:
             certainty=certainty(PULLS.value / max(share, 1e-3)),
             excess=PULLS.value / max(share, 1e-3),
         )
+
+
+def _opened_before(circuit: Circuit, relay: Relay) -> tuple[Branch, ...]:
+    """The contacts of other relays right before a coil that are open as drawn."""
+    nets = wired_to(circuit, relay.coil.a) | wired_to(circuit, relay.coil.b)
+    near = {b.name: b for n in nets - set(LANDMARKS) for b in circuit.at(n)}
+    return tuple(
+        b for b in near.values()
+        if b.owner in circuit.relays and b.owner != relay.name and b.traits.opens and not b.closed
+    )  # fmt: skip
 
 
 def _made_for(relay: Relay) -> float:
