@@ -306,7 +306,7 @@ TABLE = {
         BOX.replace("B1 --[R1 47k 5 W]", "B1 --[S2 switch standby]-- B2 --[R1 47k 5 W]"),
         "danger",
         "supply.no-bleeder",
-        "C1",
+        "R1",
     ),
 }
 

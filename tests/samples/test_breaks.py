@@ -77,7 +77,7 @@ BREAKS = (
             "RES --[L1 8 H 250 ohm]-- B1", "RES --[L1 8 H 250 ohm]-- X --[S2 switch standby]-- B1"
         ),
         "supply.no-bleeder",
-        ("C1",),
+        ("R8", "R9", "R1", "S2", "C1"),
         "danger",
         # 368 V peak at 120 V, 5 % more without load, a tenth more with the mains high: 425 V.
         ("voltage", 405, 435),
@@ -144,7 +144,7 @@ BREAKS = (
         "the foot of the volume control left open",
         edit("P1.bottom -- gnd\n"),
         "grid.no-return",
-        ("V1A",),
+        ("V1A", "R10"),
         "notice",
         says="V1A.grid",
     ),
@@ -154,7 +154,7 @@ BREAKS = (
         "the grid leak of the second stage forgotten",
         edit("EQ2 --[R14 1M 0.25 W]-- gnd\n"),
         "grid.no-return",
-        ("V2A",),
+        ("V2A", "R13", "R15"),
         "notice",
         says="V2A.grid",
     ),

@@ -27,14 +27,19 @@ if TYPE_CHECKING:
     Pair = tuple[str, str]
     Content = tuple[tuple[str, ...], ...]
 
-VALUED = frozenset({PartKind.RESISTOR, PartKind.CAPACITOR, PartKind.INDUCTOR})
 MIRRORED = frozenset({PartKind.WINDING, PartKind.HEATER})
 """Their halves lie head to tail, and are mirrored in a push-pull stage: which end is which is no
 difference there."""
 
 
-ASIDE = frozenset({PartKind.JACK_CONTACT, PartKind.SIGNAL, PartKind.METER})
-"""On one side only they change nothing: a jack's switch, a signal that is written there."""
+def _valued(kind: PartKind) -> bool:
+    """Whether a part is one whose value is compared."""
+    return kind in (PartKind.RESISTOR, PartKind.CAPACITOR) or kind is PartKind.INDUCTOR
+
+
+def _aside(kind: PartKind) -> bool:
+    """Whether a part on one side only changes nothing: a jack's switch, a signal written there."""
+    return kind in (PartKind.JACK_CONTACT, PartKind.SIGNAL) or kind is PartKind.METER
 
 
 class OtherwiseWiredError(Exception):
@@ -62,7 +67,7 @@ def candidates(circuit: Circuit) -> Iterator[tuple[Branch, ...]]:
     """Parts of one kind between points with the same on them, two or more, in drawing order."""
     classes: dict[Hashable, list[Branch]] = defaultdict(list)
     for branch in circuit.branches.values():
-        if branch.kind in VALUED and branch.part is not None and branch.value is not None:
+        if _valued(branch.kind) and branch.part is not None and branch.value is not None:
             classes[_mark(circuit, branch)].append(branch)
     yield from (tuple(found) for found in classes.values() if len(found) > 1)
 
@@ -116,7 +121,7 @@ def contents(circuit: Circuit) -> dict[str, Content]:
     """Net -> what is on it, without names and values: kinds with the lead, tubes with electrode."""
     found: dict[str, list[tuple[str, ...]]] = defaultdict(list)
     for branch in circuit.branches.values():
-        for net in () if branch.kind in ASIDE else (branch.a, branch.b):
+        for net in () if _aside(branch.kind) else (branch.a, branch.b):
             found[net].append((branch.kind.value, _role(branch, net), _far(branch.other(net))))
     for net, sections in _occupants(circuit).items():
         found[net] += [(_type(circuit, s), s.kind.value, e) for s, e in sections]
@@ -147,7 +152,7 @@ def _role(branch: Branch, net: str) -> str:
     """Which lead of a part is on a net; "" where its leads are alike."""
     if branch.plus is not None:
         return "+" if net == branch.plus else "-"
-    if branch.kind in VALUED or branch.kind in MIRRORED:
+    if _valued(branch.kind) or branch.kind in MIRRORED:
         return ""
     return "a" if net == branch.a else "b"
 
@@ -259,7 +264,7 @@ def _found(walk: _Walk, circuit: Circuit) -> Twins:
     """What was paired, each pair once, in drawing order."""
     parts, seen = [], set()
     for name, other in walk.parts.items():
-        if name not in seen and circuit.branches[name].kind in VALUED:
+        if name not in seen and _valued(circuit.branches[name].kind):
             parts.append((circuit.branches[name], other))
         seen |= {name, other.name}
     named = {s.name: s for s in circuit.sections()}

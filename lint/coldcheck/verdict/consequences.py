@@ -469,6 +469,7 @@ LINKS = (
     Link((*DEAD, EXCHANGED, *SLIPS, "drawing.incomplete"), DRIVELESS, where.anywhere),
     Link(("grid.no-return",), ("signal.stage-leads-nowhere",), where.with_nothing_wired),
     Link(("grid.no-return",), ("signal.stage-undriven",), where.same_tube),
+    Link(("grid.no-return",), ("signal.leads-nowhere",), where.anywhere),
     Link(("signal.leads-nowhere",), ("signal.stage-undriven",), where.anywhere),
     Link(("signal.stage-undriven",), ("signal.stage-leads-nowhere",), where.anywhere),
     Link(

@@ -65,6 +65,7 @@ def raised(case):
 NO_RATING_DOES = {
     # Another part, another class, another resistor: the remedy stands in the list.
     "mistakes/capacitor.balancing-too-high/wrong.tube": {"C1", "C2"},
+    "mistakes/capacitor.over-voltage/half-shared/wrong.tube": {"C2"},
     "mistakes/capacitor.series-unbalanced/wrong.tube": {"C1", "C2"},
     "mistakes/mains.capacitor-class/wrong.tube": {"C1"},
     "mistakes/mains.capacitor-to-chassis/wrong.tube": {"C1"},

@@ -154,7 +154,9 @@ def test_a_missing_leak_of_two_grids_is_not_a_missing_line(
             f"tube V{n} 6J5\nB1 --[R{n}1 47k]-- V{n}.plate\nV{n}.cathode --[R{n}2 1k]-- gnd\n"
             f"G --[R{n}3 1k]-- V{n}.grid\n"
         )
-    assert [(f.rule, f.at) for f in serious(review(text))] == [("grid.no-return", ("V1", "V2"))]
+    assert [(f.rule, f.at) for f in serious(review(text))] == [
+        ("grid.no-return", ("V1", "R13", "R23", "V2"))
+    ]
 
 
 def test_advice_explains_no_danger(review: Callable[[str], Review]) -> None:

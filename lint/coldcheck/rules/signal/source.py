@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets, takers
 from coldcheck.anatomy.jacks import jacks
@@ -157,12 +157,25 @@ def _drives_on(circuit: Circuit, still: Collection[str]) -> bool:
     return False
 
 
-BRINGS = (
-    PartKind.INDUCTOR, PartKind.PHOTOCELL, PartKind.SWITCH, PartKind.CONTACT, PartKind.DIODE,
-    PartKind.CHANNEL, PartKind.BASE, PartKind.GATE, PartKind.CRYSTAL, PartKind.SPEAKER,
-    PartKind.RELAY, PartKind.LAMP, PartKind.THERMISTOR,
-)  # fmt: skip
-"""Besides plates and windings: what a grid may get something from."""
+def _brings(kind: PartKind) -> bool:
+    """What a grid may get something from, besides plates and windings."""
+    match kind:
+        case PartKind.RESISTOR | PartKind.POT | PartKind.CAPACITOR | PartKind.FUSE:
+            return False
+        case PartKind.SOURCE | PartKind.HEATER | PartKind.ARRESTER | PartKind.JACK_CONTACT:
+            return False
+        case PartKind.METER | PartKind.BARRETTER | PartKind.ZENER | PartKind.LED:
+            return False
+        case (
+            PartKind.INDUCTOR | PartKind.PHOTOCELL | PartKind.SWITCH | PartKind.CONTACT
+            | PartKind.DIODE | PartKind.CHANNEL | PartKind.BASE | PartKind.GATE | PartKind.CRYSTAL
+            | PartKind.SPEAKER | PartKind.RELAY | PartKind.LAMP | PartKind.THERMISTOR
+            | PartKind.JACK | PartKind.WINDING | PartKind.SIGNAL | PartKind.THYRISTOR
+            | PartKind.TRIGGER | PartKind.VIBRATOR | PartKind.PLUG
+        ):  # fmt: skip
+            return True
+        case _:
+            assert_never(kind)
 
 
 def _brought(circuit: Circuit, nets: Collection[str], still: Collection[str]) -> bool:
@@ -173,7 +186,7 @@ def _brought(circuit: Circuit, nets: Collection[str], still: Collection[str]) ->
     rails = set(still) - set(LANDMARKS)
     names = (n for net in nets for n in circuit.names.get(net, ()))
     return (
-        any(b.kind in BRINGS for b in at)
+        any(_brings(b.kind) for b in at)
         or any({b.a, b.b} & rails and b.traits.unit == "ohm" for b in at)
         or any(NAMED_IN.fullmatch(n) for n in names)
     )

@@ -50,7 +50,7 @@ def filter_bridged(case: Case) -> Iterator[Outcome]:
         if farads is None or {branch.a, branch.b} & set(LANDMARKS):
             continue
         for line in circuit.at(branch.a):
-            if line.kind not in (PartKind.RESISTOR, PartKind.INDUCTOR):
+            if not _feeds(line):
                 continue
             fed = _fed(circuit, branch) if line.other(branch.a) == branch.b else None
             if fed is not None:
@@ -65,6 +65,16 @@ def filter_bridged(case: Case) -> Iterator[Outcome]:
                     limit=FILTER_F.figure,
                     certainty="likely",
                 )
+
+
+def _feeds(line: Branch) -> bool:
+    """Whether a part stands in a supply's line; what balances or bleeds is larger."""
+    dropper = line.kind is PartKind.RESISTOR and (si(line.value, "ohm") or DROPS_OHM) < DROPS_OHM
+    return dropper or line.kind is PartKind.INDUCTOR
+
+
+DROPS_OHM = 50e3
+"""Droppers between filter capacitors have less (common practice)."""
 
 
 def _filters(branch: Branch) -> float | None:

@@ -176,6 +176,8 @@ def _live(case: Case, touched: Touchable, shock: Shock) -> Finding:
 
 def _way(circuit: Circuit, touched: Touchable) -> tuple[str, ...]:
     """What brings a supply to a place: a feed past its capacitor, or the coils on the way there."""
+    if touched.kind != TERMINAL:
+        return ()  # both leads of a speaker are one place, and a chassis has many ways
     misfed = next(iter(_misfed_beside(circuit, touched)), None)
     if misfed is not None:
         return misfed.feed.owner, misfed.capacitor.owner
