@@ -110,35 +110,46 @@ def _taken(circuit: Circuit, nets: Collection[str], start: str) -> bool:
     source=PRACTICE,
     limits="Stages that are a current source, a regulator or an electrometer's other half get no "
     "signal on purpose: their grid is on a point that holds still, or their plate on cathodes. "
-    "A drawing of one stage alone is left as it is.",
+    "A drawing of one stage alone is left as it is, and the one such grid of a drawing without a "
+    "`signal`: that is its input.",
     thresholds=(QUIET_OHM,),
 )
 def stage_undriven(case: Case) -> Iterator[Outcome]:
-    """Follow each grid back."""
+    """Follow each grid back; the one that gets nothing in a drawing without signal is its input."""
     circuit, still = case.circuit, still_nets(case.circuit)
-    if not _signals(circuit, still):
+    found = list(_undriven(circuit, still)) if _signals(circuit, still) else []
+    if len(found) == 1 and not _has_signal(circuit):
         return
+    for section, nets in found:
+        yield stage_undriven.finding(
+            case,
+            (section.name,),
+            f"nothing brings the grid of {section.name} a signal: parts lead from it to "
+            f"{_ends(circuit, nets, still)} alone",
+            f"Couple {section.name}.grid to what is to drive it",
+            evidence={"leads_to": _ends(circuit, nets, still)},
+            certainty="likely",
+        )
+
+
+def _undriven(circuit: Circuit, still: Collection[str]) -> Iterator[tuple[Section, frozenset[str]]]:
+    """The stages whose grids get nothing, with the nets that parts lead to from there."""
     for _, section in working(circuit):
         grid = section.net("grid")
         if section.kind not in STAGES or grid is None or grid in still or _quiet(circuit, grid):
             continue
         nets = coupled(circuit, [grid], still)
         if not _brought(circuit, nets, still) and not _set_by_hand(circuit, section, still):
-            yield stage_undriven.finding(
-                case,
-                (section.name,),
-                f"nothing brings the grid of {section.name} a signal: parts lead from it to "
-                f"{_ends(circuit, nets, still)} alone",
-                f"Couple {section.name}.grid to what is to drive it",
-                evidence={"leads_to": _ends(circuit, nets, still)},
-                certainty="likely",
-            )
+            yield section, nets
+
+
+def _has_signal(circuit: Circuit) -> bool:
+    return any(b.kind is PartKind.SIGNAL for b in circuit.branches.values())
 
 
 def _signals(circuit: Circuit, still: Collection[str]) -> bool:
     """Whether the drawing shows where signals come from at all."""
-    drawn = any(b.kind is PartKind.SIGNAL for b in circuit.branches.values())
-    return drawn or _drives_on(circuit, still)
+    return _has_signal(circuit) or _drives_on(circuit, still)
 
 
 def _quiet(circuit: Circuit, grid: str) -> bool:
