@@ -79,9 +79,24 @@ def _block(tally, count, name, chart, instants, told):
     try:
         look()
     except Found:
-        tally.errors[wanted] = plainest
+        charted = wanted.doing == "chart"
+
+        def shows(text):
+            return wanted in outcome_of(text, chart=chart and charted, instants=instants).errors
+
+        tally.errors[wanted] = _without_lines(plainest, shows)
         if told is not None:
-            told(wanted, plainest)
+            told(wanted, tally.errors[wanted])
+
+
+def _without_lines(text, shows):
+    """What is left when no line can go: hypothesis draws lines that later ones lean on."""
+    lines = text.splitlines(keepends=True)
+    for k in reversed(range(len(lines))):
+        fewer = lines[:k] + lines[k + 1 :]
+        if fewer and shows("".join(fewer)):
+            lines = fewer
+    return "".join(lines)
 
 
 def told_hunt(count, first_seed, **options):
