@@ -177,11 +177,16 @@ def resistors_at(circuit: Circuit, net: str) -> list[Branch]:
     return [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR]
 
 
+def past_a_resistor(circuit: Circuit, net: str) -> list[str]:
+    """A net and those that one resistor leads to from there."""
+    return [net, *(b.other(net) for b in resistors_at(circuit, net))]
+
+
 def leads_to_a_grid(circuit: Circuit, net: str, own: Section) -> bool:
     """Whether the grid of another section is on a net that is no landmark, or behind a stopper."""
     if net in LANDMARKS:
         return False
-    nets = {net, *(b.other(net) for b in resistors_at(circuit, net))} - set(LANDMARKS)
+    nets = set(past_a_resistor(circuit, net)) - set(LANDMARKS)
     return any(
         e == "grid" and s.name != own.name for n in nets for s, e in circuit.electrodes_at(n)
     )

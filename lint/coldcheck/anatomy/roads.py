@@ -46,7 +46,7 @@ def roads(
     return found
 
 
-def road(graph: nx.DiGraph[str], start: str, end: str) -> tuple[str, ...] | None:
+def road(graph: nx.Graph[str], start: str, end: str) -> tuple[str, ...] | None:
     """The parts on the shortest way; none of them where plain wire joins both; ``None``: no way."""
     if start == end:
         return ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import resistors_at
+from coldcheck.anatomy.neighbourhood import is_own, resistors_at
 from coldcheck.anatomy.supplies import held_up
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -37,7 +37,7 @@ class UnusedDivider:
 def unused_dividers(circuit: Circuit) -> Iterator[UnusedDivider]:
     """Every point with a name of its own on which two resistors and a capacitor meet, no more."""
     for net, names in circuit.names.items():
-        own = next((n for n in names if "." not in n and ":" not in n), None)
+        own = next((n for n in names if is_own(n)), None)
         if own is None or net in LANDMARKS or len(names) > 1 or circuit.electrodes_at(net):
             continue
         near, resistors = circuit.at(net), resistors_at(circuit, net)

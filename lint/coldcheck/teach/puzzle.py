@@ -10,6 +10,7 @@ import random
 from functools import cache
 from typing import TYPE_CHECKING, Self, assert_never
 
+from coldcheck.anatomy.neighbourhood import is_own
 from coldcheck.bench.faults.listing import every_fault
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing import parse_drawing
@@ -199,7 +200,7 @@ def apart(a: float | None, b: float | None) -> bool:
 def _points(circuit: Circuit) -> list[str]:
     """Plates, screens, cathodes and the points with names of their own, each net once."""
     leads = [f"{s.name}.{e}" for s in circuit.sections() for e in s.electrodes if e in _READ]
-    named = [p for p in circuit.points if "." not in p and ":" not in p and p in circuit.names]
+    named = [p for p in circuit.points if is_own(p) and p in circuit.names]
     nets: dict[str, str] = {}
     for point in (*named, *leads):
         if point in circuit.points and circuit.points[point] not in LANDMARKS:

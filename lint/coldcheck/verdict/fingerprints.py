@@ -16,6 +16,7 @@ from functools import partial
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import is_own
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.finding import CHANGE, EXPLAINS, QUANTITY
@@ -133,7 +134,7 @@ def label(circuit: Circuit, net: str) -> str:
     """
     keys = circuit.names.get(net, ())
     landmarks = [key for key in keys if key in LANDMARKS]
-    own = sorted((k for k in keys if "." not in k and ":" not in k), key=_outer)
+    own = sorted((k for k in keys if is_own(k)), key=_outer)
     if landmarks or own or keys:
         return min(landmarks) if landmarks else own[0] if own else min(keys, key=_outer)
     return f"({', '.join(sorted(_beside(circuit, net)))})"

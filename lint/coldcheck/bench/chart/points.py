@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import is_own
 from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.sockets import pins_of_base
@@ -85,7 +86,7 @@ def _invented(circuit: Circuit, net: str) -> str | None:
     """The first name on a net that the designer made up, if any."""
     if net in LANDMARKS or any(n in LANDMARKS for n in circuit.names[net]):
         return None
-    return next((n for n in circuit.names[net] if "." not in n and ":" not in n), None)
+    return next((n for n in circuit.names[net] if is_own(n)), None)
 
 
 def named_points(circuit: Circuit) -> dict[str, str]:

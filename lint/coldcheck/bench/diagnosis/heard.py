@@ -86,7 +86,7 @@ def _response(circuit: Circuit, solution: Solution) -> dict[str, complex]:
     if found is None or not found.sources:
         return {}
     driven: Driven = next(iter(found.sources.values()))
-    at = int(np.argmin(np.abs(driven.frequencies - driven.frequency)))
+    at = driven.place
     return {net: complex(share[at]) * driven.volts for net, share in driven.response.items()}
 
 

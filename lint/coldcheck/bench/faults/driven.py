@@ -12,8 +12,6 @@ from dataclasses import replace
 from math import inf
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from coldcheck.anatomy.output_stage import (
     has_load,
     output_tubes,
@@ -139,7 +137,7 @@ class Drive:
     def _across(self, output: OutputTransformer, tube: OutputTube, driven: Driven) -> float:
         """The highest peak volts between two leads of the primary."""
         ends = {n for _, b in output.primary_parts for n in (b.a, b.b)}
-        at = int(np.argmin(np.abs(driven.frequencies - driven.frequency)))
+        at = driven.place
         shares = [complex(driven.response[n][at]) if n in driven.response else 0j for n in ends]
         most = max(abs(one - other) for one in shares for other in shares)
         return most * self._peak(tube, driven)
@@ -179,8 +177,7 @@ def open_secondary(output: OutputTransformer) -> str:
 
 
 def _secondary_parts(output: OutputTransformer) -> list[str]:
-    primary = {b.name for _, b in output.primary_parts}
-    return [b.name for _, b in output.branches if b.name not in primary]
+    return [b.name for _, b in output.secondary_parts]
 
 
 def _faulty(circuit: Circuit, fault: Fault) -> Circuit:

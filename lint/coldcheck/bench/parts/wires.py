@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeGuard
 
+from coldcheck.anatomy.neighbourhood import is_own
 from coldcheck.bench.chart.points import shown_name, socket_pins
 from coldcheck.bench.parts.items import Sort, items
 from coldcheck.circuit.model import LANDMARKS
@@ -112,7 +113,7 @@ def _lead(circuit: Circuit, end: _End, meets: Mapping[str, list[str]]) -> Lead:
     others = list(meets[end.net])
     others.remove(end.called)
     name = shown_name(circuit, end.net)
-    made_up = "." not in name and ":" not in name
+    made_up = is_own(name)
     use = "" if others else "alone"
     return Lead(end.label, end.electrode, name if made_up else "", tuple(others), use)
 

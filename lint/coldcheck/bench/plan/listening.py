@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from coldcheck.bench.chart.points import shown_name
 from coldcheck.bench.plan.bias import output_sections
 from coldcheck.bench.plan.model import AC, Check, Step
@@ -71,7 +69,7 @@ def _driven(circuit: Circuit, warm: Solution) -> Driven | None:
 
 
 def _signal(circuit: Circuit, warm: Solution, driven: Driven, mains: float) -> Iterator[Step]:
-    at = int(np.argmin(np.abs(driven.frequencies - driven.frequency)))
+    at = driven.place
     volts = {net: complex(share[at]) * driven.volts for net, share in driven.response.items()}
     share = _share(circuit, warm, volts)
     checks = [

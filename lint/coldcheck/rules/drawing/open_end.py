@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.loose import attachments, in_the_air, wired_points
+from coldcheck.anatomy.neighbourhood import is_own
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import SwitchLine
@@ -98,19 +99,16 @@ def throw_open(case: Case) -> Iterator[Outcome]:
             keys = [f"{line.name}.{pole}{n}" for n in range(1, line.throws + 1)]
             free = [k for k in keys if in_the_air(circuit, k)]
             if len(free) == 1 and free[0] in keys[1:-1]:
+                spare = _unused(circuit)
+                to = f"{spare[0]}, which nothing else uses" if spare else "what belongs there"
                 yield throw_open.finding(
                     case,
-                    (line.name, free[0], *_unused(circuit)),
+                    (line.name, free[0], *spare),
                     f"{line.name}: nothing is at {free[0]}, a position between others",
-                    f"Wire {free[0]}{_to(circuit)}",
+                    f"Wire {free[0]} to {to}",
                     evidence={"open": free[0]},
                     certainty="certain",
                 )
-
-
-def _to(circuit: Circuit) -> str:
-    names = _unused(circuit)
-    return f" to {names[0]}, which nothing else uses" if names else " to what belongs there"
 
 
 def _unused(circuit: Circuit) -> tuple[str, ...]:
@@ -140,21 +138,21 @@ def _unused(circuit: Circuit) -> tuple[str, ...]:
 )
 def dead_end(case: Case) -> Iterator[Outcome]:
     """Take away what hangs on one end only, until nothing does."""
-    circuit = case.circuit
+    circuit, held = case.circuit, _held(case.circuit)
     left = {n: b for n, b in circuit.branches.items() if b.a != b.b}
     gone: list[Branch] = []
-    while leaves := [b for b in left.values() if _hangs(circuit, left, b)]:
+    while leaves := [b for b in left.values() if _hangs(circuit, left, b, held)]:
         gone += leaves
         left = {n: b for n, b in left.items() if b not in leaves}
     kept = {b.owner for b in left.values()}
     touching = {b.owner for b in gone for n in (b.a, b.b) if _beside(circuit, n, b.owner)}
     parts = [b for b in gone if b.owner in touching - kept and _carries(b.kind)]
     if parts:
-        names = tuple(dict.fromkeys(b.owner for b in parts))
-        free = listed(_bare(circuit, gone))
+        names, ends = tuple(dict.fromkeys(b.owner for b in parts)), _bare(circuit, gone)
+        free = listed(ends)
         yield dead_end.finding(
             case,
-            (*names, *_bare(circuit, gone)),
+            (*names, *ends),
             f"{listed(names)} {'lead' if len(names) > 1 else 'leads'} nowhere: nothing else is "
             f"wired to {free}",
             f"Wire {free} to where it belongs",
@@ -169,19 +167,20 @@ def _beside(circuit: Circuit, net: str, owner: str) -> bool:
     return net in LANDMARKS or bool(circuit.electrodes_at(net)) or any(b.owner != owner for b in at)
 
 
-def _hangs(circuit: Circuit, left: Mapping[str, Branch], branch: Branch) -> bool:
-    return any(_lonely(circuit, left, net) for net in (branch.a, branch.b))
+def _held(circuit: Circuit) -> frozenset[str]:
+    """The nets that something stands for besides parts: electrodes, jacks, names of their own."""
+    named = {n for n, names in circuit.names.items() if any(map(is_own, names))}
+    electrodes = {n for s in circuit.sections() for n in s.electrodes.values()}
+    leads = {n for j in jacks(circuit) for n in (j.tip, j.ring, j.sleeve, j.switch) if n}
+    return frozenset({*LANDMARKS, *named, *electrodes, *leads})
 
 
-def _lonely(circuit: Circuit, left: Mapping[str, Branch], net: str) -> bool:
-    """Whether one branch is left on a net, and nothing stands for the outside there."""
-    if net in LANDMARKS or circuit.electrodes_at(net):
-        return False
-    if any("." not in n and ":" not in n for n in circuit.names.get(net, ())):
-        return False
-    at = [b for b in circuit.at(net) if b.name in left]
-    jacked = any(net in (j.tip, j.ring, j.sleeve, j.switch) for j in jacks(circuit))
-    return len(at) == 1 and not jacked
+def _hangs(
+    circuit: Circuit, left: Mapping[str, Branch], branch: Branch, held: Collection[str]
+) -> bool:
+    """Whether a branch is the last one left on a net that nothing else stands for."""
+    ends = {branch.a, branch.b} - set(held)
+    return any(sum(b.name in left for b in circuit.at(n)) == 1 for n in ends)
 
 
 def _bare(circuit: Circuit, gone: Collection[Branch]) -> list[str]:

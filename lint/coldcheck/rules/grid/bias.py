@@ -13,7 +13,7 @@ from coldcheck.anatomy.bias_network import BiasNetwork, Edge, Track, bias_networ
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.grid_kinds import POWER_WATTS, SENSE_OHMS, bias_kind, is_power_tube
-from coldcheck.anatomy.neighbourhood import reading, resistors_at
+from coldcheck.anatomy.neighbourhood import past_a_resistor, reading, resistors_at
 from coldcheck.anatomy.published import published_resistor
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.supplies import negative_lines, quick_supply
@@ -116,8 +116,7 @@ def _unbiased(case: Case, solution: Solution, tube: Tube, section: Section) -> F
 
 def _to_gnd(circuit: Circuit, section: Section) -> tuple[str, ...]:
     """The leak that leads a grid to gnd, straight or behind its stopper."""
-    grid = section.electrodes["grid"]
-    nets = [grid, *(b.other(grid) for b in resistors_at(circuit, grid))]
+    nets = past_a_resistor(circuit, section.electrodes["grid"])
     leaks = (b for n in nets if n not in LANDMARKS for b in resistors_at(circuit, n))
     return tuple(dict.fromkeys(b.owner for b in leaks if {b.a, b.b} & set(LANDMARKS)))
 

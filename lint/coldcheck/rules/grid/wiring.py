@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import grid_kinds
 from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.grid_kinds import SENSE_OHMS, around, is_small
 from coldcheck.anatomy.neighbourhood import ohms_between, resistors_at, wired
 from coldcheck.anatomy.output_stage import stiff_nets
@@ -213,7 +214,7 @@ def control_passes_dc(case: Case) -> Iterator[Outcome]:
 
 def _sources(circuit: Circuit, ends: tuple[str, str]) -> Iterator[tuple[str, str]]:
     """(section, electrode) of plates, and of followers' cathodes, that resistors join to an end."""
-    still = stiff_nets(circuit) | set(LANDMARKS)
+    still = still_nets(circuit)
     reached = set(reach(circuit, [n for n in ends if n not in still], still)) - still
     for _, section in working(circuit):
         plate = section.net("plate")

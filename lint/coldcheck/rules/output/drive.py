@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
-from coldcheck.anatomy.neighbourhood import metal, nearest, net_text, resistors_at
+from coldcheck.anatomy.neighbourhood import metal, nearest, net_text, past_a_resistor, resistors_at
 from coldcheck.anatomy.output_stage import (
     PLATE_STOPPER,
     SCREEN_STOPPER,
@@ -128,7 +128,7 @@ def _before(circuit: Circuit, section: Section) -> tuple[str, ...]:
     drivers = [s for s in circuit.sections() if (s.name, "plate") in givers(circuit, nets)]
     if len(drivers) != 1 or (grid := drivers[0].net("grid")) is None:
         return ()
-    near = [grid, *(b.other(grid) for b in resistors_at(circuit, grid))]
+    near = past_a_resistor(circuit, grid)
     parts = (b.owner for n in near if n not in still for b in resistors_at(circuit, n))
     return drivers[0].name, *dict.fromkeys(parts)
 
@@ -162,8 +162,7 @@ def _drive(driven: Driven, stage: OutputTube) -> complex:
 def _at(driven: Driven, net: str | None) -> complex:
     if net is None or net not in driven.response:
         return 0j
-    near = abs(driven.frequencies - driven.frequency).argmin()
-    return complex(driven.response[net][near])
+    return complex(driven.response[net][driven.place])
 
 
 def _givers(circuit: Circuit, stage: OutputTube) -> frozenset[tuple[str, str]]:

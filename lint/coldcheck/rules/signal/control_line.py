@@ -102,8 +102,13 @@ def _grids(section: Section) -> Iterator[tuple[str, str]]:
 
 
 def _filtered(circuit: Circuit, net: str) -> bool:
+    return any(farads >= FILTERS_F.value for farads in _to_gnd(circuit, net))
+
+
+def _to_gnd(circuit: Circuit, net: str) -> list[float]:
+    """Farads of each capacitor from a net to gnd."""
     near = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND)
-    return any((si(b.value, "farad") or 0.0) >= FILTERS_F.value for b in near)
+    return [si(b.value, "farad") or 0.0 for b in near]
 
 
 def _blocked(circuit: Circuit, line: str, detected: frozenset[str]) -> Blocked | None:
@@ -196,7 +201,7 @@ def gain_control_takes_audio(case: Case) -> Iterator[Outcome]:
     """Look at the resistor between the detector's load and each line."""
     circuit, detected = case.circuit, _detected(case.circuit)
     for line, grids in _lines(circuit).items() if detected else ():
-        farads = _farads(circuit, line)
+        farads = sum(_to_gnd(circuit, line))
         for branch in circuit.at(line):
             ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
             far = branch.other(line)
@@ -205,11 +210,6 @@ def gain_control_takes_audio(case: Case) -> Iterator[Outcome]:
             corner = 1 / (2 * math.pi * ohms * farads)
             if corner > PASSES_HZ.value:
                 yield _takes(case, branch, (ohms, farads, corner), tuple(g for g, _ in grids))
-
-
-def _farads(circuit: Circuit, net: str) -> float:
-    near = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND)
-    return sum(si(b.value, "farad") or 0.0 for b in near)
 
 
 def _is_load(circuit: Circuit, net: str, but: Branch) -> bool:

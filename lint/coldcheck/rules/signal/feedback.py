@@ -57,8 +57,10 @@ ADDS = Threshold("loop gain of a feedback that adds", 0.05, "", PRACTICE)
 )
 def positive_feedback(case: Case) -> Iterator[Outcome]:
     """The gain around every loop that a part closes from an output back to an earlier stage."""
-    swinging = {n for d in by_parts(case.circuit) for n in _nets(case.circuit, d)} - set(LANDMARKS)
-    for back in ways_back(case.circuit):
+    backs = list(ways_back(case.circuit))
+    loops = by_parts(case.circuit) if backs else ()
+    swinging = {n for d in loops for n in _nets(case.circuit, d)} - set(LANDMARKS)
+    for back in backs:
         if swinging & {back.near, back.far}:
             continue  # an oscillator: its other loop is not cut when this one's gain is taken
         reason = unsolved_reason(case)

@@ -149,7 +149,7 @@ def _reversed(case: Case, linear: Linearised, driven: Driven, wrong: Around) -> 
         case,
         (*parts, section.name, *driven.others),
         f"what {section.name} gets back of its own at {engineering(wrong.hertz, 'Hz')} comes "
-        f"against what is at its grid: {first} it from {start or 'the wrong side'}",
+        f"against what is at its grid: {first} it from {start}",
         f"Take {listed(parts) or 'the network'} from where the signal stands as at the grid of "
         f"{section.name}{where}",
         state="warm",

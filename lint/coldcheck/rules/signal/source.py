@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.anatomy.coupling import coupled, givers, still_nets, takers
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.loose import in_the_air
-from coldcheck.anatomy.neighbourhood import net_text, resistors_at
+from coldcheck.anatomy.neighbourhood import is_own, net_text, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
@@ -292,7 +292,7 @@ def _is_idle(circuit: Circuit, coil: Coil, net: str, stop: Collection[str]) -> b
 
 def _goes_out(circuit: Circuit, net: str) -> bool:
     """Whether a drawing ends at a net: its name says so, or it has one and nothing else there."""
-    names = [n for n in circuit.names.get(net, ()) if "." not in n and ":" not in n]
+    names = [n for n in circuit.names.get(net, ()) if is_own(n)]
     alone = bool(names) and len(circuit.at(net)) < 2
     return alone or any(NAMED_IN.fullmatch(x) for x in names)
 

@@ -174,7 +174,8 @@ def _drained_by_all(case: Case, group: list[Decay]) -> str | None:
     main = group[0]
     if main.thrown or main.joules > SMALL_J.value or abs(main.volts) > SMALL_V.value:
         return None
-    nets = set(reach(case.circuit, {main.capacitor.a, main.capacitor.b} - {*LANDMARKS}, LANDMARKS))
+    ends = {main.capacitor.a, main.capacitor.b} - set(LANDMARKS)
+    nets = set(reach(case.circuit, ends, LANDMARKS))
     fed = [s for _, s in working(case.circuit) if {s.net("plate"), s.net("screen")} & nets]
     found = [r for s in fed if (r := case.warm.readings.get(s.name)) is not None]
     amps = sum(r.plate_ma + r.screen_ma for r in found) / 1e3 if case.warm.converged else 0.0

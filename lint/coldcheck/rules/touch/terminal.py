@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -10,10 +9,10 @@ import networkx as nx
 from coldcheck.anatomy.coupling import coupled, still_nets
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.misfed import fed_past_capacitor
-from coldcheck.anatomy.neighbourhood import metal_ohms, net_text, resistors_at
+from coldcheck.anatomy.neighbourhood import metal_ohms, net_text, past_a_resistor
 from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.anatomy.reach import reach
-from coldcheck.anatomy.roads import passes_freely, wired_to
+from coldcheck.anatomy.roads import passes_freely, road, wired_to
 from coldcheck.anatomy.supplies import held_up
 from coldcheck.anatomy.touchable import METAL, SPEAKER, TERMINAL, hung_on, touchables
 from coldcheck.circuit.kinds import Contact
@@ -165,7 +164,7 @@ def _live(case: Case, touched: Touchable, shock: Shock) -> Finding:
         (touched.name, *way),
         f"{touched.point} is at {volts(most)} {there[0]}{by} and {then}"
         + (", as the terminal of a supply is" if made_to else ""),
-        SHROUDED if made_to else _remedy(circuit, touched),
+        SHROUDED if made_to else _remedy(circuit, touched, way),
         state=state.name,
         level="advice" if made_to else RANKS[rank(shock, touched)],
         evidence=evidence,
@@ -181,28 +180,21 @@ def _way(circuit: Circuit, touched: Touchable) -> tuple[str, ...]:
     misfed = next(iter(_misfed_beside(circuit, touched)), None)
     if misfed is not None:
         return misfed.feed.owner, misfed.capacitor.owner
+    graph = _short_ways(circuit)
+    rails = [n for n in graph if n in stiff_nets(circuit) or held_up(circuit, n)]
+    ways = [tuple(dict.fromkeys(road(graph, touched.net, n) or ())) for n in rails]
+    return min((w[:NEAREST] for w in ways if w), key=len, default=())
+
+
+def _short_ways(circuit: Circuit) -> nx.Graph[str]:
+    """The nets that coils, contacts or next to nothing join, the landmarks left out."""
     graph: nx.Graph[str] = nx.Graph()
     for branch in circuit.branches.values():
         little = (metal_ohms(branch) or HARDLY_OHM) < HARDLY_OHM
-        if branch.traits.coil or passes_freely(branch) or little:
+        short = branch.traits.coil or passes_freely(branch) or little
+        if short and not {branch.a, branch.b} & set(LANDMARKS):
             graph.add_edge(branch.a, branch.b, through=branch.owner)
-    rails = [n for n in graph if n not in LANDMARKS and is_rail(circuit, n)]
-    ways = [w for n in rails if (w := _road(graph, touched.net, n))]
-    return min(ways, key=len, default=())
-
-
-def _road(graph: nx.Graph[str], start: str, end: str) -> tuple[str, ...]:
-    """What is passed on the shortest way without a landmark; none where there is no way."""
-    bare = graph.subgraph(n for n in graph if n not in LANDMARKS)
-    if start not in bare or end not in bare or not nx.has_path(bare, start, end):
-        return ()
-    nets = nx.shortest_path(bare, start, end)
-    return tuple(dict.fromkeys(bare.edges[a, b]["through"] for a, b in pairwise(nets)))[:NEAREST]
-
-
-def is_rail(circuit: Circuit, net: str) -> bool:
-    """Whether a net is one that a supply holds, or a plate's supply is bypassed on."""
-    return net in stiff_nets(circuit) or held_up(circuit, net)
+    return graph
 
 
 def gives_its_supply(circuit: Circuit, touched: Touchable) -> bool:
@@ -221,8 +213,7 @@ def gives_its_supply(circuit: Circuit, touched: Touchable) -> bool:
 
 def _near(circuit: Circuit, net: str, electrode: str) -> Iterator[tuple[Section, str]]:
     """The sections with an electrode on a net, or behind a resistor that shares the current."""
-    away = [b.other(net) for b in resistors_at(circuit, net)]
-    nets = {net, *(n for n in away if n not in LANDMARKS)}
+    nets = {net, *(n for n in past_a_resistor(circuit, net) if n not in LANDMARKS)}
     return (p for n in nets for p in circuit.electrodes_at(n) if p[1] == electrode)
 
 
@@ -241,7 +232,7 @@ def _plugged(branch: Branch) -> bool:
     return plug or branch.kind in (PartKind.SPEAKER, PartKind.JACK)
 
 
-def _remedy(circuit: Circuit, touched: Touchable) -> str:
+def _remedy(circuit: Circuit, touched: Touchable, way: tuple[str, ...]) -> str:
     misfed = next(iter(_misfed_beside(circuit, touched)), None)
     if misfed is not None:
         plate, past = net_text(circuit, misfed.near), misfed.capacitor.owner
@@ -256,7 +247,6 @@ def _remedy(circuit: Circuit, touched: Touchable) -> str:
             f"Take the supply off the speaker's side{which}: an output transformer keeps it apart, "
             "one end of the secondary on gnd"
         )
-    way = _way(circuit, touched)
     if way:
         which = f" ({listed(way)} leads there)"
     return (

@@ -9,7 +9,7 @@ from coldcheck.anatomy.neighbourhood import resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import amperes, ohms
+from coldcheck.drawing.wording import amperes, listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -40,7 +40,7 @@ FEEDS_MA = 1.0
     level="notice",
     states="warm",
     needs="a solved warm state",
-    criterion="Two sections of one type have plates, grids and cathodes joined by wires or by "
+    criterion="Two triodes, or two pentodes, have plates, grids and cathodes joined by wires or by "
     f"resistors of {SMALL_OHM:g} ohm or less, and one carries {SHARED.value:g} times the current "
     "of the other or more; their resistors differ.",
     why="In parallel each is to carry its part. One with a larger resistor in its cathode leaves "
@@ -58,9 +58,9 @@ def shared_unequally(case: Case) -> Iterator[Outcome]:
     for one, other in combinations(sections, 2):
         if one.kind is not other.kind or not _parallel(case.circuit, one, other):
             continue
-        found = [
-            (s, warm.readings[s.name].plate_ma) for s in (one, other) if s.name in warm.readings
-        ]
+        found = [(s, r.plate_ma) for s in (one, other) if (r := warm.readings.get(s.name))]
+        if len(found) < 2:
+            continue  # of one the current is not known
         (small, less), (large, more) = sorted(found, key=lambda x: x[1])
         parts = _differing(case.circuit, small, large)
         if more > FEEDS_MA and more > SHARED.value * max(less, 1e-9) and parts:
@@ -71,13 +71,13 @@ def _unequal(
     case: Case, most: tuple[Section, float], least: tuple[Section, float], parts: list[Branch]
 ) -> Finding:
     (large, more), (small, less) = most, least
-    values = " and ".join(f"{b.owner} {ohms(si(b.value, 'ohm') or 0.0)}" for b in parts)
+    values = listed(f"{b.owner} {ohms(si(b.value, 'ohm') or 0.0)}" for b in parts)
     return shared_unequally.finding(
         case,
         (*(b.owner for b in parts), large.name, small.name),
         f"{large.name} carries {amperes(more / 1e3)} and {small.name}, in parallel with it, "
         f"{amperes(less / 1e3)}: {values}",
-        f"Use one value for {' and '.join(b.owner for b in parts)}",
+        f"Use one value for {listed(b.owner for b in parts)}",
         state="warm",
         evidence={"most": figure(more / 1e3, "A"), "least": figure(less / 1e3, "A")},
         limit=SHARED.figure,
@@ -95,16 +95,16 @@ def _parallel(circuit: Circuit, one: Section, other: Section) -> bool:
 
 def _near(circuit: Circuit, net: str) -> set[str]:
     """A net and what a small resistor leads to."""
-    small = (b for b in resistors_at(circuit, net) if (si(b.value, "ohm") or 1e9) <= SMALL_OHM)
-    return {net} if net in LANDMARKS else {net, *(b.other(net) for b in small)}
+    return {net} if net in LANDMARKS else {net, *(b.other(net) for b in _small(circuit, net))}
+
+
+def _small(circuit: Circuit, net: str) -> list[Branch]:
+    return [b for b in resistors_at(circuit, net) if (si(b.value, "ohm") or 1e9) <= SMALL_OHM]
 
 
 def _differing(circuit: Circuit, one: Section, other: Section) -> list[Branch]:
     """The sharing resistors at the cathodes of two sections, where they are not alike."""
-    found = []
-    for section in (one, other):
-        net = section.cathode_nets[0]
-        found += [b for b in resistors_at(circuit, net) if (si(b.value, "ohm") or 1e9) <= SMALL_OHM]
+    found = [b for s in (one, other) for b in _small(circuit, s.cathode_nets[0])]
     values = {round(si(b.value, "ohm") or 0.0, 6) for b in found}
     return found if len(found) == 2 and len(values) == 2 else []
 

@@ -174,6 +174,11 @@ class Driven:
     first: str | None
 
     @property
+    def place(self) -> int:
+        """Where in ``frequencies`` its own frequency is, or the one next to it."""
+        return int(abs(self.frequencies - self.frequency).argmin())
+
+    @property
     def overdriven(self) -> bool:
         """Whether the stated input goes past some stage's first limit."""
         return any(s.overdriven for s in self.stages)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import feeds_others
+from coldcheck.anatomy.neighbourhood import feeds_others, is_own
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.rules.transistor.ratings import power_of
@@ -153,4 +153,4 @@ def _invented(circuit: Circuit, net: str) -> str | None:
     if net in LANDMARKS or any(n in LANDMARKS for n in names):
         return None
     own = [n for n in names if "/" not in n] or names
-    return next((n for n in own if "." not in n and ":" not in n), None)
+    return next((n for n in own if is_own(n)), None)
