@@ -32,12 +32,12 @@ MIRRORED = frozenset({PartKind.WINDING, PartKind.HEATER})
 difference there."""
 
 
-def _valued(kind: PartKind) -> bool:
+def valued(kind: PartKind) -> bool:
     """Whether a part is one whose value is compared."""
     return kind in (PartKind.RESISTOR, PartKind.CAPACITOR) or kind is PartKind.INDUCTOR
 
 
-def _aside(kind: PartKind) -> bool:
+def aside(kind: PartKind) -> bool:
     """Whether a part on one side only changes nothing: a jack's switch, a signal written there."""
     return kind in (PartKind.JACK_CONTACT, PartKind.SIGNAL) or kind is PartKind.METER
 
@@ -67,7 +67,7 @@ def candidates(circuit: Circuit) -> Iterator[tuple[Branch, ...]]:
     """Parts of one kind between points with the same on them, two or more, in drawing order."""
     classes: dict[Hashable, list[Branch]] = defaultdict(list)
     for branch in circuit.branches.values():
-        if _valued(branch.kind) and branch.part is not None and branch.value is not None:
+        if valued(branch.kind) and branch.part is not None and branch.value is not None:
             classes[_mark(circuit, branch)].append(branch)
     yield from (tuple(found) for found in classes.values() if len(found) > 1)
 
@@ -81,7 +81,7 @@ def twins(circuit: Circuit, one: Branch, other: Branch) -> Twins | None:
         return None
     for ends in ((other.a, other.b), (other.b, other.a)):
         walk = _Walk(circuit, contents(circuit))
-        if _role(one, one.a) != _role(other, ends[0]):
+        if role(one, one.a) != role(other, ends[0]):
             continue
         if all(_alike(walk, n, m) for n, m in zip((one.a, one.b), ends, strict=True)):
             try:
@@ -100,7 +100,7 @@ def independent(circuit: Circuit, one: Section, other: Section) -> bool:
     halves of a push-pull stage) or end at different outputs (stereo). Channels for different inputs
     that are mixed are voiced differently on purpose.
     """
-    if _tails(circuit, one) & _tails(circuit, other):
+    if tails(circuit, one) & tails(circuit, other):
         return True
     first, second = behind(circuit, one), behind(circuit, other)
     if other.name in first or one.name in second:
@@ -108,7 +108,7 @@ def independent(circuit: Circuit, one: Section, other: Section) -> bool:
     return bool(first & second) or not outputs(circuit, one) & outputs(circuit, other)
 
 
-def _tails(circuit: Circuit, section: Section) -> set[str]:
+def tails(circuit: Circuit, section: Section) -> set[str]:
     """A cathode's point and what a resistor leads to from it, where a signal can be on them."""
     cathode, still = section.net("cathode"), still_nets(circuit)
     if cathode is None or cathode in still:
@@ -121,10 +121,10 @@ def contents(circuit: Circuit) -> dict[str, Content]:
     """Net -> what is on it, without names and values: kinds with the lead, tubes with electrode."""
     found: dict[str, list[tuple[str, ...]]] = defaultdict(list)
     for branch in circuit.branches.values():
-        for net in () if _aside(branch.kind) else (branch.a, branch.b):
-            found[net].append((branch.kind.value, _role(branch, net), _far(branch.other(net))))
+        for net in () if aside(branch.kind) else (branch.a, branch.b):
+            found[net].append((branch.kind.value, role(branch, net), _far(branch.other(net))))
     for net, sections in _occupants(circuit).items():
-        found[net] += [(_type(circuit, s), s.kind.value, e) for s, e in sections]
+        found[net] += [(type_of(circuit, s), s.kind.value, e) for s, e in sections]
     return {net: tuple(sorted(on)) for net, on in found.items()}
 
 
@@ -138,21 +138,22 @@ def _occupants(circuit: Circuit) -> dict[str, list[tuple[Section, str]]]:
     return found
 
 
-def _type(circuit: Circuit, section: Section) -> str:
+def type_of(circuit: Circuit, section: Section) -> str:
+    """The name of the type of tube a section is of."""
     return circuit.tubes[section.tube].type.name
 
 
 def _mark(circuit: Circuit, branch: Branch) -> Hashable:
     content = contents(circuit)
-    ends = ((_role(branch, n), n if n in LANDMARKS else content[n]) for n in (branch.a, branch.b))
+    ends = ((role(branch, n), n if n in LANDMARKS else content[n]) for n in (branch.a, branch.b))
     return branch.kind, frozenset(ends)
 
 
-def _role(branch: Branch, net: str) -> str:
+def role(branch: Branch, net: str) -> str:
     """Which lead of a part is on a net; "" where its leads are alike."""
     if branch.plus is not None:
         return "+" if net == branch.plus else "-"
-    if _valued(branch.kind) or branch.kind in MIRRORED:
+    if valued(branch.kind) or branch.kind in MIRRORED:
         return ""
     return "a" if net == branch.a else "b"
 
@@ -194,7 +195,7 @@ def _beside(walk: _Walk, one: str, other: str) -> Iterator[Pair]:
         if ends != (other, one) and _alike(walk, *ends):
             _pair_parts(walk, first, second)
             yield ends
-    here, there = (_by_electrode(walk.circuit, n) for n in (one, other))
+    here, there = (by_electrode(walk.circuit, n) for n in (one, other))
     for key in [k for k in here if k in there]:
         if len(here[key]) == len(there[key]) == 1 and here[key] != there[key]:
             yield from _pair_sections(walk, here[key][0], there[key][0])
@@ -222,11 +223,11 @@ def _pair_sections(walk: _Walk, one: Section, other: Section) -> Iterator[Pair]:
             yield net, its
 
 
-def _by_electrode(circuit: Circuit, net: str) -> dict[tuple[str, str, str], list[Section]]:
+def by_electrode(circuit: Circuit, net: str) -> dict[tuple[str, str, str], list[Section]]:
     """What has electrodes on a net, by type of tube, kind of section and electrode."""
     found = defaultdict(list)
     for section, electrode in _occupants(circuit).get(net, ()):
-        found[_type(circuit, section), section.kind.value, electrode].append(section)
+        found[type_of(circuit, section), section.kind.value, electrode].append(section)
     return found
 
 
@@ -237,7 +238,7 @@ def _matches(walk: _Walk, one: str, other: str) -> Iterator[tuple[Branch, Branch
 
     def rough(branch: Branch, net: str) -> Hashable:
         far = branch.other(net)
-        return branch.kind, _role(branch, net), far if far in LANDMARKS or far in shared else ""
+        return branch.kind, role(branch, net), far if far in LANDMARKS or far in shared else ""
 
     def fine(branch: Branch, net: str) -> Hashable:
         return rough(branch, net), walk.content.get(branch.other(net))
@@ -264,7 +265,7 @@ def _found(walk: _Walk, circuit: Circuit) -> Twins:
     """What was paired, each pair once, in drawing order."""
     parts, seen = [], set()
     for name, other in walk.parts.items():
-        if name not in seen and _valued(circuit.branches[name].kind):
+        if name not in seen and valued(circuit.branches[name].kind):
             parts.append((circuit.branches[name], other))
         seen |= {name, other.name}
     named = {s.name: s for s in circuit.sections()}

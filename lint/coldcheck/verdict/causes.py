@@ -81,6 +81,8 @@ SURE = (
     "tube.shared-unequally",
     "signal.oscillator-reversed",
     "drawing.twins-differ",
+    "drawing.twins-wired-apart",
+    "drawing.twin-missing",
     "supply.cut-off-at-work",
 )
 """It says which wire or part is wrong: no guess at another slip is put in front of it."""

@@ -30,6 +30,8 @@ OVERLOADS = (
 DEAD = ("tube.no-cathode-path", "tube.no-plate-supply", "tube.no-screen-supply")
 CORES = ("output.primary-over-current", "output.ungapped-core")
 HALVES = ("tube.shared-unequally", "output.halves-unequal", "signal.split-load-unequal")
+TWINS = ("drawing.twins-differ", "drawing.twins-wired-apart", "drawing.twin-missing")
+STUCK = ("tube.cut-off", "tube.idles-at-an-end", "output.screen-above-plate")
 LOOSE = ("drawing.single-connection", "intent.not-met")
 IDLE = ("supply.choke-below-critical", "supply.regulator-current", "supply.inverse-voltage")
 UNREFERRED = ("heater.no-reference",)
@@ -149,8 +151,8 @@ LINKS = (
         (*BURNT, *SLIPS, "capacitor.unlikely-value", "output.bass-cut", "signal.de-emphasis-off"),
         where.same_part,
     ),
-    Link(("drawing.twins-differ",), (*OVERLOADS, *UNBIASED, *SLIPS), where.of_the_tube),
-    Link(("drawing.twins-differ",), (*CORES, *HALVES), where.anywhere),
+    Link(TWINS, (*OVERLOADS, *UNBIASED, *SLIPS, *STRAINED, *STUCK), where.of_the_tube),
+    Link(TWINS, (*CORES, *HALVES), where.anywhere),
     Link(
         ("transistor.lead-open",),
         ("supply.part-unfed", "transistor.cut-off", "transistor.gate-no-return"),

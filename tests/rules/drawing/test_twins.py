@@ -11,14 +11,17 @@ from coldcheck.anatomy.case import Case
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing
 from coldcheck.judge.finding import Finding
-from coldcheck.rules.drawing.twins import twins_differ
+from coldcheck.rules.drawing.twins import twin_missing, twins_differ, twins_wired_apart
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from coldcheck.judge.rule import Rule
     from coldcheck.verdict.review import Review
 
 STEREO = (PAIRS / "drawing.twins-differ" / "right.tube").read_text("utf-8")
+FOLLOWERS = (PAIRS / "drawing.twins-wired-apart" / "right.tube").read_text("utf-8")
+CHANNELS = (PAIRS / "drawing.twin-missing" / "right.tube").read_text("utf-8")
 
 PAIR = """tube V1 12AX7
 tube V2 EL84
@@ -79,13 +82,13 @@ B1 --[R11 100k]-- V2A.plate --[C7 22n 400 V]-- M3 --[R12 470k]-- OUT --[R13 1M]-
 """
 
 
-def told(text: str, *edits: tuple[str, str]) -> list[Finding]:
-    """What the rule says of a drawing with some words changed, each of which is there once."""
+def told(text: str, *edits: tuple[str, str], by: Rule = twins_differ) -> list[Finding]:
+    """What a rule says of a drawing with some words changed, each of which is there once."""
     for old, new in edits:
         assert text.count(old) == 1, old
         text = text.replace(old, new)
     case = Case(build_circuit(parse_drawing(text)), {})
-    return [f for f in twins_differ.judge(case) if isinstance(f, Finding)]
+    return [f for f in by.judge(case) if isinstance(f, Finding)]
 
 
 def test_the_pair(sample: Callable[[str, str], Review]) -> None:
@@ -179,3 +182,73 @@ def test_a_jack_on_one_side_makes_no_difference() -> None:
     text = STEREO + "jack J1\nJ1.sleeve -- gnd\nOUT_L -- J1.tip\nOUT_R -- J1.ring\n"
     (one,) = told(text, ("C12 470n", "C12 47n"))
     assert set(one.at) == {"C2", "C12"}
+
+
+def test_a_lead_on_another_rail(sample: Callable[[str, str], Review]) -> None:
+    """R1, R2, R4, R5 and C2 have twins wired as they are; R3 has one on another rail."""
+    (one,) = sample("drawing.twins-wired-apart", "wrong").findings
+    assert (one.rule, one.level, one.state) == ("drawing.twins-wired-apart", "notice", "drawing")
+    assert one.at == ("R3", "R13", "B2", "B1")
+    assert "R3 goes to B2, and its twin on the other side, R13, to B1" in one.message
+    assert one.evidence["pairs"].value == 5
+    assert one.remedy.endswith("R13 is likely meant to go to B2, or R3 as R13 does")
+    assert not sample("drawing.twins-wired-apart", "right").findings
+
+
+def test_a_screen_on_another_rail() -> None:
+    rail = ("B1 --[R12", "B1 --[R21 1k 1 W]-- B2 --+[C9 22 uF 450 V]-- gnd\nB2 --[R12")
+    moved = ("B1 --[R5 100k", "B2 --[R5 100k"), ("B1 --[R6 100k", "B2 --[R6 100k")
+    (one,) = told(PAIR, rail, *moved, by=twins_wired_apart)
+    assert one.at == ("R11", "R12", "B1", "B2")
+
+
+def test_a_lead_in_the_other_channel() -> None:
+    """The right follower's leak ends at the left one's bias: KL, and not KR, which is its twin."""
+    tails = ("V2A.cathode --[R4 27k", "V2A.cathode --[R6 1k]-- KL --[R4 27k"), (
+        "V2B.cathode --[R14 27k", "V2B.cathode --[R16 1k]-- KR --[R14 27k"
+    )  # fmt: skip
+    coupled = ("V1A.plate -- V2A.grid", "V1A.plate --[C3 100n 400 V]-- V2A.grid --[R7 1M]-- KL"), (
+        "V1B.plate -- V2B.grid", "V1B.plate --[C13 100n 400 V]-- V2B.grid --[R17 1M]-- KR"
+    )  # fmt: skip
+    assert not told(FOLLOWERS, *tails, *coupled, by=twins_wired_apart)
+    crossed = coupled[1][0], coupled[1][1].replace("KR", "KL")
+    (one,) = told(FOLLOWERS, *tails, coupled[0], crossed, by=twins_wired_apart)
+    assert one.at == ("R7", "R17", "KL", "KL")
+    assert one.remedy.endswith("R7 or R17 is likely meant to go to KR")
+
+
+def test_two_leads_elsewhere_are_on_purpose() -> None:
+    """Each channel has a rail of its own, or one has another circuit: both are quiet."""
+    both = ("B2 --[R3", "B1 --[R3"), ("B2 --[R13", "B1 --[R13")
+    assert not told(FOLLOWERS, *both, by=twins_wired_apart)
+    two = ("B2 --[R13", "B1 --[R13"), ("OUT_R --[R15 470k 0.5 W]-- gnd", "OUT_R --[R15 470k]-- B1")
+    assert not told(FOLLOWERS, *two, by=twins_wired_apart)
+    for text in (STEREO, PAIR, MIXED, CASCADE, CHANNELS):
+        assert not told(text, by=twins_wired_apart)
+
+
+def test_three_pairs_are_too_few_to_tell_a_rail() -> None:
+    off = [("R11 470k", "R11 390k"), ("R14 27k", "R14 33k")]
+    moved = ("B2 --[R13", "B1 --[R13")
+    assert told(FOLLOWERS, moved, off[0], by=twins_wired_apart)
+    assert not told(FOLLOWERS, moved, *off[:2], by=twins_wired_apart)
+
+
+def test_a_part_on_one_side_only(sample: Callable[[str, str], Review]) -> None:
+    """R1 to R6, C2 and C3 have twins, eight; C1 has none."""
+    (one,) = sample("drawing.twin-missing", "wrong").findings
+    assert (one.rule, one.level, one.state) == ("drawing.twin-missing", "notice", "drawing")
+    assert one.at == ("C1", "V1B.cathode")
+    assert one.message.startswith("C1 (100 uF) goes from V1A.cathode to gnd, and V1B.cathode")
+    assert one.evidence["pairs"].value == 8
+    assert one.remedy.endswith("V1B.cathode likely wants 100 uF as V1A.cathode has")
+    assert not sample("drawing.twin-missing", "right").findings
+
+
+def test_a_part_that_only_one_channel_has_on_purpose() -> None:
+    """Channels that are mixed, halves of one stage, and seven pairs are no proof."""
+    bare = ("V1B.cathode --+[C11 100 uF 16 V]-- gnd\n", "")
+    assert told(CHANNELS, bare, by=twin_missing)
+    assert not told(CHANNELS, bare, ("R15 470k", "R15 390k"), by=twin_missing)
+    assert not told(MIXED, ("V1B.cathode --+[C11 25 uF 25 V]-- gnd\n", ""), by=twin_missing)
+    assert not told(PAIR, ("gnd --[C2 100n 400 V]-- V1B.grid", "V1B.grid"), by=twin_missing)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from itertools import combinations, islice
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.channels import at_coils
 from coldcheck.anatomy.ordinary import Place, oddness, place_of
-from coldcheck.anatomy.twins import candidates, independent, twins
+from coldcheck.anatomy.sides import sides
+from coldcheck.anatomy.twins import candidates, independent, tails, twins, valued
 from coldcheck.circuit.kinds import TRAITS
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.values import SYMBOLS
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.sides import Lone, Sides, Strayed
     from coldcheck.anatomy.twins import Twins
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Finding, Outcome
@@ -36,6 +39,9 @@ AGREE = Threshold(
 )  # fmt: skip
 AROUND = 4
 """So many other pairs agree where a circuit is there twice, and not by chance."""
+
+MANY = 8
+"""So many pairs agree where two channels are the same, and a part of one of them is missing."""
 
 ON_PURPOSE = 1.5
 """Other twins that differ by more than this: the two sides are not meant to be the same."""
@@ -96,11 +102,16 @@ def _around(circuit: Circuit, pair: Pair) -> list[Pair]:
     found = twins(circuit, *pair)
     if found is None or not _side_by_side(circuit, found):
         return []
-    others = [p for p in found.parts if pair[0] not in p]
-    if any(_ratio(p) > ON_PURPOSE for p in others):
+    return _agreeing([p for p in found.parts if pair[0] not in p], AROUND)
+
+
+def _agreeing(pairs: Iterable[Pair], least: int) -> list[Pair]:
+    """The pairs of one value; none where they are too few, or others differ on purpose."""
+    valued_pairs = [p for p in pairs if valued(p[0].kind)]
+    if any(_ratio(p) > ON_PURPOSE for p in valued_pairs):
         return []
-    agree = [p for p in others if 0 < _ratio(p) <= AGREE.value]
-    return agree if len(agree) >= AROUND else []
+    agree = [p for p in valued_pairs if 0 < _ratio(p) <= AGREE.value]
+    return agree if len(agree) >= least else []
 
 
 def _side_by_side(circuit: Circuit, found: Twins) -> bool:
@@ -158,4 +169,101 @@ def _text(branch: Branch) -> str:
     return engineering(_value(branch), SYMBOLS[unit]) if unit else "?"
 
 
-RULES: tuple[Rule, ...] = (twins_differ,)
+@rule(
+    "drawing.twins-wired-apart",
+    title="A twin with a lead elsewhere",
+    level="notice",
+    states="the drawing alone",
+    needs="a part of the circuit that is there twice",
+    criterion="Two sides of a circuit with tubes are wired alike and all of their values agree, "
+    f"{AROUND} pairs or more; of one pair alone a lead ends elsewhere: at a point of the other "
+    "side, or at another rail than its twin's.",
+    why="Two channels, or the halves of a push-pull stage, are drawn alike because they are to do "
+    "alike. A lead that is one strip off feeds one screen from another rail, or carries one "
+    "channel into the other; each by itself is a circuit that might be meant.",
+    source=(Citation("arithmetic", "the two sides laid over each other"), PRACTICE),
+    limits="Where two leads or more are elsewhere, or one side has a part more, nothing is said: "
+    "they may be different on purpose. Which of the two is to be moved is not known.",
+)
+def twins_wired_apart(case: Case) -> Iterator[Outcome]:
+    """Name the two parts of which one is wired unlike the other."""
+    for found in sides(case.circuit):
+        if len(found.strayed) == 1 and not found.lone and not found.unlike:
+            odd = found.strayed[0]
+            around = _agreeing([p for p in found.parts if odd.first not in p], AROUND)
+            yield from [_apart(case, odd, len(around))] if around else []
+
+
+def _apart(case: Case, odd: Strayed, around: int) -> Finding:
+    first, second = odd.first.owner, odd.second.owner
+    return twins_wired_apart.finding(
+        case,
+        (first, second, odd.end, odd.other_end),
+        f"{_ends_of(odd)}; all else on the two sides is alike, {around} pairs",
+        f"Look at the original again: {_moved(odd)}",
+        evidence={"pairs": figure(around, "")},
+        certainty="likely",
+    )
+
+
+def _ends_of(odd: Strayed) -> str:
+    first, second = odd.first.owner, f"its twin on the other side, {odd.second.owner}"
+    if odd.end == odd.other_end:
+        return f"{first} and {second}, both end at {odd.end}, whose own twin is {odd.wanted}"
+    return f"{first} goes to {odd.end}, and {second}, to {odd.other_end}"
+
+
+def _moved(odd: Strayed) -> str:
+    first, second = odd.first.owner, odd.second.owner
+    if odd.end == odd.other_end:
+        return f"{first} or {second} is likely meant to go to {odd.wanted}"
+    return f"{second} is likely meant to go to {odd.wanted}, or {first} as {second} does"
+
+
+@rule(
+    "drawing.twin-missing",
+    title="A part on one side only",
+    level="notice",
+    states="the drawing alone",
+    needs="two channels, drawn alike",
+    criterion="Two channels end at different outputs and are wired alike, all of their values "
+    f"agree, {MANY} pairs or more; one resistor, capacitor or coil is on one side only.",
+    why="Two channels are drawn alike because they are to do alike. A part that was left out of "
+    "one of them, a bypass or what drains an output capacitor, is missed by nobody who looks at "
+    "that channel alone.",
+    source=(Citation("arithmetic", "the two sides laid over each other"), PRACTICE),
+    limits="Stages at radio frequency, and halves that share a cathode resistor, are not looked "
+    "at: they are not alike. With two parts missing nothing is said.",
+)
+def twin_missing(case: Case) -> Iterator[Outcome]:
+    """Name the part that only one of two channels has."""
+    for found in sides(case.circuit):
+        around = _agreeing(found.parts, MANY)
+        alike = around and not found.strayed and not found.unlike
+        if alike and len(found.lone) == 1 and _channels(case.circuit, found):
+            yield _missing(case, found.lone[0], len(around))
+
+
+def _channels(circuit: Circuit, found: Sides) -> bool:
+    """Whether the sides are channels at audio frequency, not the halves of one stage."""
+    amplifying = [p for p in found.sections if p[0].kind.amplifies]
+    return not any(
+        tails(circuit, one) & tails(circuit, other) or at_coils(circuit, one)
+        for one, other in amplifying
+    )
+
+
+def _missing(case: Case, lone: Lone, around: int) -> Finding:
+    part, far, text = lone.part.owner, lone.part.other(lone.net), _text(lone.part)
+    return twin_missing.finding(
+        case,
+        (part, lone.twin),
+        f"{part} ({text}) goes from {lone.net} to {far}, and {lone.twin}, the same point on the "
+        f"other side, has no such part; all else is alike, {around} pairs",
+        f"Look at the original again: {lone.twin} likely wants {text} as {lone.net} has",
+        evidence={"pairs": figure(around, "")},
+        certainty="likely",
+    )
+
+
+RULES: tuple[Rule, ...] = (twins_differ, twins_wired_apart, twin_missing)
