@@ -247,7 +247,7 @@ def test_a_part_on_one_side_only(sample: Callable[[str, str], Review]) -> None:
 
 def test_a_part_that_only_one_channel_has_on_purpose() -> None:
     """Channels that are mixed, halves of one stage, and seven pairs are no proof."""
-    bare = ("V1B.cathode --+[C11 100 uF 16 V]-- gnd\n", "")
+    bare = ("V1B.cathode --+[C11 100 uF 16 V]-- gnd  # mended\n", "")
     assert told(CHANNELS, bare, by=twin_missing)
     assert not told(CHANNELS, bare, ("R15 470k", "R15 390k"), by=twin_missing)
     assert not told(MIXED, ("V1B.cathode --+[C11 25 uF 25 V]-- gnd\n", ""), by=twin_missing)
