@@ -48,6 +48,7 @@ from coldcheck.drawing.model import (
     CompoundLine,
     JackLine,
     Mains,
+    Measure,
     OutputLine,
     Part,
     PotLine,
@@ -194,7 +195,8 @@ def _sort_transformers(
     wound: Mapping[str, tuple[TransformerLine, list[WindingLine | CoilLine]]],
 ) -> None:
     """Those of the mains are given by volts, those for signals by turns, ohms or henries."""
-    for name, (line, own) in wound.items():
+    for name, (line, written) in wound.items():
+        own = _measured(written)
         found.owners[name] = transformer_owner(name, own)
         coils = [w for w in own if isinstance(w, CoilLine)]
         mains = [w for w in own if isinstance(w, WindingLine)]
@@ -210,10 +212,26 @@ def _sort_transformers(
             log.add(line.span, BAD_VALUE, name, expected)
 
 
+def _measured(own: list[WindingLine | CoilLine]) -> list[WindingLine | CoilLine]:
+    """One written ``?`` beside windings in volts is of unknown volts."""
+    if not any(isinstance(w, WindingLine) for w in own):
+        return own
+    return [_in_volts(w) if isinstance(w, CoilLine) and w.measure is Measure.UNKNOWN else w
+            for w in own]  # fmt: skip
+
+
+def _in_volts(coil: CoilLine) -> WindingLine:
+    return WindingLine(
+        coil.name, coil.primary, (), coil.tapped, coil.current, coil.resistance, coil.span,
+        coil.dot, coil.insulation,
+    )  # fmt: skip
+
+
 def _check_coils(log: ProblemLog, coils: list[CoilLine]) -> None:
     """One measure for all windings; turns and impedances may have henries besides."""
-    first = coils[0]
-    for coil in coils[1:]:
+    sized = [coil for coil in coils if coil.measure is not Measure.UNKNOWN]
+    first = sized[0] if sized else coils[0]
+    for coil in sized[1:]:
         if coil.measure is not first.measure:
             expected = f"{first.measure.value}, as {first.name} has"
             log.add(coil.span, BAD_VALUE, f"{coil.name}, by {coil.measure.value}", expected)

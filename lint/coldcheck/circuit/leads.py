@@ -165,7 +165,7 @@ def winding_leads(winding: Wound) -> tuple[str, ...]:
     ``50_1`` and ``50_2``.
     """
     taps = [[tap_name(volts) for volts in half] for half in winding.taps]
-    if len(winding.sizes) == 1:
+    if len(winding.sizes) < 2:
         middle = ["ct"] if winding.tapped else taps[0] if taps else []
         return ("1", *middle, "2")
     first, second = taps or ([], [])

@@ -275,6 +275,8 @@ def _winding(winding: Winding) -> Item:
     if len(parts) == 2 and winding.centred and sum(parts) < LOW_V:
         text = f"{sum(parts):g} V ct"  # as such windings are written and sold
     kind = "primary " if winding.primary else ""
+    if winding.volts is None:
+        text = "? ct" if winding.centred else "?"
     stated = Ratings(si(winding.insulation, "volt"), None, si(winding.current, "ampere"))
     return Item(winding.name, Sort.TRANSFORMER, f"{kind}{text}", 0.0, stated)
 

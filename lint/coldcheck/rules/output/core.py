@@ -111,6 +111,9 @@ def _of_coils(case: Case, coil_set: CoilSet) -> Iterator[Outcome]:
     """A transformer for signals; one of which no core is said is left alone if none carries DC."""
     if coil_set.gapped or not coil_set.iron:
         return
+    if not coil_set.sized and len(coil_set.coils) > 1:
+        yield ungapped_core.not_judged((coil_set.name,), "the turns of its windings are not known")
+        return
     if coil_set.gapped is None:
         if in_core(coil_set, case.warm)[0] > LEAST_A.value and not any(
             coil.current for coil in coil_set.coils

@@ -204,7 +204,7 @@ def build_network(
     for output in circuit.outputs.values():
         _output(network, output)
     for coil_set in circuit.coil_sets.values():
-        _coupled(network, coil_set)
+        _coupled(network, coil_set, assumed)
     return network
 
 
@@ -471,7 +471,7 @@ def coil_ohms(coil: Coil) -> dict[str, float]:
     return {branch.name: share * whole for share, branch in coil.parts}
 
 
-def _coupled(network: Network, coil_set: CoilSet) -> None:
+def _coupled(network: Network, coil_set: CoilSet, assumed: Mapping[str, float]) -> None:
     """Mutual inductance M = k sqrt(L1 L2); the parts of one winding have all their flux in common.
 
     Windings of which the coupling is not known do not couple: direct current does not mind.
@@ -480,7 +480,10 @@ def _coupled(network: Network, coil_set: CoilSet) -> None:
     wound = [(coil, share, branch) for coil in coil_set.coils for share, branch in coil.parts]
     ohms = {name: r for coil in coil_set.coils for name, r in coil_ohms(coil).items()}
     rows = [network.carry(b.name, b.a, b.b, ohms[b.name]) for _, _, b in wound]
-    roots = [share * math.sqrt(plain(c.henries, "henry", 0.0)) for c, share, _ in wound]
+    roots = [
+        share * math.sqrt(assumed.get(b.name, plain(c.henries, "henry", 0.0)))
+        for c, share, b in wound
+    ]
     for i, (one, _, _) in enumerate(wound):
         for j, (other, _, _) in enumerate(wound):
             k = 1.0 if one is other else between
