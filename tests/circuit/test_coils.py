@@ -163,3 +163,22 @@ def test_nothing_is_taken_where_heaters_disagree_or_primaries_are_two():
     text = MAINS.format("?\n primary q ?", "?")
     text += "tube V1 25L6 heater T1.lt\ntube V2 6V6GT heater T1.lt\n"
     assert [w.volts for w in made(text).windings()][:3] == [None, None, None]
+
+
+def test_a_spring_tank_has_its_impedances_at_a_kilohertz_and_no_coupling():
+    circuit = made("reverb TK1 8 ohm 0.8 ohm : 2k25\n")
+    tank = circuit.coil_sets["TK1"]
+    assert (tank.springs, tank.coupling, tank.sized) == (True, 0.0, True)
+    assert henries(circuit) == pytest.approx(
+        {"TK1.drive": 1.273e-3, "TK1.recovery": 0.3581}, rel=1e-3
+    )
+    assert [c.primary for c in tank.coils] == [True, False]
+    assert magnitude(tank.coils[0].resistance, "ohm") == 0.8
+    assert tank.coils[1].resistance is None
+
+
+def test_the_leads_of_a_tank_are_also_called_as_they_are_marked():
+    circuit = made("reverb TK1 8 ohm : ?\nA -- TK1.in1\nB -- TK1.out2\n")
+    assert circuit.net("A") == circuit.net("TK1.drive.1")
+    assert circuit.net("B") == circuit.net("TK1.recovery.2")
+    assert not circuit.coil_sets["TK1"].sized

@@ -78,6 +78,7 @@ def _assemble(
     coil_sets = {
         name: expand.coil_set(line, coils, net) for name, (line, coils) in found.coil_sets.items()
     }
+    coil_sets |= {name: expand.reverb(line, net) for name, line in found.reverbs.items()}
     relays = {name: expand.relay(line, net) for name, line in found.relays.items()}
     bridges = {name: expand.bridge(line, net) for name, line in found.bridges.items()}
     transistors = {

@@ -10,6 +10,7 @@ from coldcheck.circuit.leads import (
     Owner,
     output_owner,
     plain_owner,
+    reverb_owner,
     switch_leads,
     transformer_owner,
     tube_owners,
@@ -54,6 +55,7 @@ from coldcheck.drawing.model import (
     PotLine,
     RatingLine,
     RelayLine,
+    ReverbLine,
     SheetLine,
     SignalLine,
     SwitchLine,
@@ -82,6 +84,7 @@ class Declared:
     transformers: dict[str, tuple[TransformerLine, list[WindingLine]]] = field(default_factory=dict)
     coil_sets: dict[str, tuple[TransformerLine, list[CoilLine]]] = field(default_factory=dict)
     outputs: dict[str, OutputLine] = field(default_factory=dict)
+    reverbs: dict[str, ReverbLine] = field(default_factory=dict)
     pots: dict[str, PotLine] = field(default_factory=dict)
     switches: dict[str, SwitchLine] = field(default_factory=dict)
     relays: dict[str, RelayLine] = field(default_factory=dict)
@@ -133,6 +136,9 @@ def read_declarations(
             case OutputLine() if _claim(found, log, line.name, line.span):
                 found.outputs[line.name] = line
                 found.owners[line.name] = output_owner(line)
+            case ReverbLine() if _claim(found, log, line.name, line.span):
+                found.reverbs[line.name] = line
+                found.owners[line.name] = reverb_owner(line)
             case PotLine() if _claim(found, log, line.name, line.span):
                 found.pots[line.name] = line
                 found.owners[line.name] = plain_owner(line.name, "a pot", line.leads)

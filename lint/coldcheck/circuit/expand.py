@@ -6,6 +6,7 @@ to the whole from the first lead to the last.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from math import pi, sqrt
 from typing import TYPE_CHECKING
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
         Part,
         PotLine,
         RelayLine,
+        ReverbLine,
         SignalLine,
         SwitchLine,
         TransformerLine,
@@ -187,6 +189,25 @@ def coil_set(
         coupling = 1.0
     return CoilSet(line.name, coils, coupling, line.gapped, iron, line.span)
 
+
+SPRING_HZ = 1000.0
+"""At which the impedances of spring tanks are stated (makers' lists, from memory)."""
+
+
+def reverb(line: ReverbLine, net: Callable[[str], str]) -> CoilSet:
+    """The two coils of a spring tank: nothing is known of what springs hand on."""
+    coils = tuple(_spring_coil(f"{line.name}.{coil.name}", coil, net) for coil in line.coils)
+    return CoilSet(line.name, coils, 0.0, None, True, line.span)
+
+
+def _spring_coil(name: str, line: CoilLine, net: Callable[[str], str]) -> Coil:
+    ohms = float(line.sizes[0].m_as("ohm")) if line.sizes else UNSIZED_SPRING
+    coil = _wound(name, line, 1.0, ohms / (2 * pi * SPRING_HZ), net)
+    return replace(coil, assumed=not line.sizes, springs=True)
+
+
+UNSIZED_SPRING = 500.0
+"""Ohms at 1 kHz of a tank's coil of which nothing is written: those made have 8 to 12 000."""
 
 UNSIZED_RADIO, UNSIZED_IRON = 1e-3, 10.0
 """Henries taken for a coil of unknown size: an IF coil's, an interstage primary's (practice).

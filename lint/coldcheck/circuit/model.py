@@ -199,6 +199,7 @@ class Coil:
     dot: str = "1"
     insulation: Quantity | None = None
     unsized: bool = False
+    springs: bool = False
 
     @property
     def nets(self) -> tuple[str, ...]:
@@ -220,6 +221,11 @@ class CoilSet:
     gapped: bool | None
     iron: bool
     span: Span
+
+    @property
+    def springs(self) -> bool:
+        """Whether they are those of a spring tank, coupled by nothing that is worked out."""
+        return any(coil.springs for coil in self.coils)
 
     @property
     def sized(self) -> bool:

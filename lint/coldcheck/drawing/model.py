@@ -246,6 +246,18 @@ class OutputLine:
     steps: tuple[Quantity, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class ReverbLine:
+    """``reverb TK1 8 ohm 0.8 ohm : 2k2 200 ohm``: a spring tank, its two coils.
+
+    Each is ``drive`` or ``recovery``, by the impedance it has at 1 kHz, and the ohms of its wire.
+    """
+
+    name: str
+    coils: tuple[CoilLine, CoilLine]
+    span: Span
+
+
 class Taper(Enum):
     """How the resistance below the wiper goes with the turn; marked on most pots."""
 
@@ -417,6 +429,7 @@ class Compound(Enum):
     THYRISTOR = "thyristor"
     TRIAC = "triac"
     VIBRATOR = "vibrator"
+    BALLAST = "ballast"
     MAINS_PLUG = "mains plug"
     CONNECTOR = "connector"
 
@@ -587,6 +600,7 @@ Statement: TypeAlias = (
     | TransformerLine
     | TubeLine
     | OutputLine
+    | ReverbLine
     | PotLine
     | SwitchLine
     | RelayLine

@@ -16,6 +16,7 @@ from coldcheck.drawing.trees import (
     amounts_of,
     as_token,
     as_tree,
+    ends_of,
     first_of,
     sub_of,
     subs_of,
@@ -66,6 +67,9 @@ _LAYOUT = re.compile(r"(s|d|[1-9]\d?)p(s|d|[1-9]\d?)t")
 _ENDS = (1.0, 2.0)
 MOST_WAYS = 60
 """Of a connector between two chassis: the largest common ones have some fifty (practice)."""
+
+MOST_SECTIONS = 6
+"""Of a ballast tube or a resistor in one case; those for radios have up to four or five."""
 
 MOST_TAPS = 2
 _RELAYS = re.compile(r"(s|d|[3-9])p(s|d)t")
@@ -359,6 +363,34 @@ class StatementReader(AmountReader):
             tuple(step.quantity for step in steps),
         )  # fmt: skip
 
+    def _reverb(self, tree: Tree[Token]) -> model.ReverbLine:
+        """Read the coils of a spring tank, parted by a colon."""
+        amounts = amounts_of(tree)
+        colon = self.line.text.index(":")
+        drive, recovery = (
+            [n for n in amounts if (ends_of(n)[0] < colon) is first] for first in (True, False)
+        )
+        coils = (
+            self._spring_coil("drive", drive, tree),
+            self._spring_coil("recovery", recovery, tree),
+        )
+        return model.ReverbLine(str(first_of(tree, "NAME")), coils, self.line.whole())
+
+    def _spring_coil(
+        self, name: str, amounts: list[Tree[Token]], tree: Tree[Token]
+    ) -> model.CoilLine:
+        unknown = str(amounts[0].children[0]) == "?" and len(amounts[0].children) == 1
+        slots = {"ohm": ["resistance"] if unknown else ["impedance", "resistance"]}
+        got = self.roles(amounts[1:] if unknown else amounts, slots, tree, first_default="ohm")
+        if not unknown:
+            self.needed(got, "impedance", "ohm", tree)
+        sizes = (got["impedance"].quantity,) if "impedance" in got else ()
+        measure = model.Measure.IMPEDANCE if sizes else model.Measure.UNKNOWN
+        return model.CoilLine(
+            name, name == "drive", measure, sizes, ((),) if sizes else (), False, None, None,
+            quantity_of(got, "resistance"), "1", None, self.line.whole(),
+        )  # fmt: skip
+
     def _either(self, tree: Tree[Token], yes: str, no: str) -> bool | None:
         """Return which of two words a line has; both, or one twice, is a problem."""
         said = [t for t in tokens_of(tree) if t.type in (yes, no)]
@@ -506,6 +538,18 @@ class StatementReader(AmountReader):
             synchronous=any(t.type == "SYNCHRONOUS" for t in tokens_of(tree)),
             span=self.line.whole(),
         )  # fmt: skip
+
+    def _ballast(self, tree: Tree[Token]) -> model.CompoundLine:
+        sections = [
+            [as_token(field.children[0]) for field in subs_of(section, "field")]
+            for section in subs_of(tree, "section")
+        ]
+        if len(sections) > MOST_SECTIONS:
+            self.refuse(
+                subs_of(tree, "section")[MOST_SECTIONS], f"at most {MOST_SECTIONS} sections"
+            )
+            raise Refused
+        return couplers.ballast(first_of(tree, "NAME"), sections, self._parts, self.line)
 
     def _plug(self, tree: Tree[Token]) -> model.CompoundLine:
         return couplers.mains_plug(first_of(tree, "NAME"), self.line.whole())

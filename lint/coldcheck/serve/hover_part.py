@@ -207,6 +207,7 @@ def transformer(review: Review, circuit: Circuit, name: str) -> str:
     elif name in circuit.coil_sets:
         parts = circuit.coil_sets[name].branches
         title = "transformer for signals" if len(circuit.coil_sets[name].coils) > 1 else "coil"
+        title = "spring tank" if circuit.coil_sets[name].springs else title
         body = told.table(("winding", "carries warm"), _halves(review, parts))
     else:
         output = circuit.outputs[name]

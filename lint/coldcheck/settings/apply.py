@@ -72,6 +72,12 @@ def _unsized(circuit: Circuit) -> Iterator[str]:
 
 
 def _unsized_coils(coil_set: CoilSet) -> Iterator[str]:
+    if coil_set.springs:
+        yield (
+            f"what the springs of {coil_set.name} hand on is not worked out: signals are those "
+            "without it"
+        )
+        return
     bare = [c for c in coil_set.coils if c.unsized]
     if bare:
         names = listed(c.name for c in bare)

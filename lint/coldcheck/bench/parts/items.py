@@ -123,7 +123,9 @@ def items(circuit: Circuit) -> Iterator[Item]:
         yield _winding(winding)
     for coil in circuit.coils():
         written = without_comment(circuit.drawing.line(coil.span)).split()
-        text = " ".join(written[2:])
+        ohms = si(coil.impedance, "ohm")
+        impedance = "?" if ohms is None else engineering(ohms, "ohm")
+        text = f"of the spring tank, {impedance}" if coil.springs else " ".join(written[2:])
         stated = Ratings(si(coil.insulation, "volt"), None, si(coil.current, "ampere"))
         yield Item(coil.name, Sort.COIL, text, 0.0, stated)
 

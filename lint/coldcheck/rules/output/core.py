@@ -109,7 +109,7 @@ def ungapped_core(case: Case) -> Iterator[Outcome]:
 
 def _of_coils(case: Case, coil_set: CoilSet) -> Iterator[Outcome]:
     """A transformer for signals; one of which no core is said is left alone if none carries DC."""
-    if coil_set.gapped or not coil_set.iron:
+    if coil_set.gapped or not coil_set.iron or coil_set.springs:
         return
     if not coil_set.sized and len(coil_set.coils) > 1:
         yield ungapped_core.not_judged((coil_set.name,), "the turns of its windings are not known")

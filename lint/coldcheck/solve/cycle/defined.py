@@ -90,7 +90,7 @@ def unknown_values(circuit: Circuit) -> tuple[Branch, ...]:
     by_ratio |= {b.name for s in circuit.coil_sets.values() for _, b in s.branches}
     by_ratio |= {b.name for w in circuit.windings() if _idle(circuit, w) for b in w.branches}
     unsized = {
-        b.name for s in circuit.coil_sets.values() if s.iron
+        b.name for s in circuit.coil_sets.values() if s.iron and not s.springs
         for c in s.coils if c.unsized for _, b in c.parts
     }  # fmt: skip
     return tuple(
@@ -189,7 +189,7 @@ def _holds(branch: Branch, state: State) -> bool:
         case Holds.ALWAYS:
             return branch.closed or branch.kind is not PartKind.SIGNAL
         case Holds.CLOSED:
-            return branch_siemens(branch, state) > 0
+            return branch_siemens(branch, state, assumed=1.0) > 0
         case Holds.NEVER:
             return False
         case _:

@@ -466,9 +466,14 @@ def coil_ohms(coil: Coil) -> dict[str, float]:
     henries = plain(coil.henries, "henry", 0.0)
     default = OHM_PER_ROOT_HENRY * math.sqrt(henries)
     if coil.impedance is not None:
-        default = OUTPUT_LOSS * plain(coil.impedance, "ohm", 0.0)
+        loss = SPRING_LOSS if coil.springs else OUTPUT_LOSS
+        default = loss * plain(coil.impedance, "ohm", 0.0)
     whole = max(plain(coil.resistance, "ohm", default), 1e-4)
     return {branch.name: share * whole for share, branch in coil.parts}
+
+
+SPRING_LOSS = 0.1
+"""Assumed resistance of a spring tank's coil over its impedance at 1 kHz (from memory)."""
 
 
 def _coupled(network: Network, coil_set: CoilSet, assumed: Mapping[str, float]) -> None:
