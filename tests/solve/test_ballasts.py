@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from coldcheck.circuit import build_circuit
@@ -101,9 +103,7 @@ def test_sections_between_several_taps_are_counted_from_lead_one():
     assert not circuit.problems
     assert [b.name for b in circuit.branches.values()] == ["R50.a", "R50.b", "R50.c"]
     ends = [circuit.net(f"R50.{lead}") for lead in ("1", "tap1", "tap2", "2")]
-    assert [(b.a, b.b) for b in circuit.branches.values()] == list(
-        zip(ends, ends[1:], strict=False)
-    )
+    assert [(b.a, b.b) for b in circuit.branches.values()] == list(pairwise(ends))
 
 
 def test_a_tube_of_unknown_type_in_a_string_leaves_the_string_open():
