@@ -101,3 +101,84 @@ def test_taps_share_the_turns():
 def test_what_does_not_go_together(text, expected):
     (problem,) = build_circuit(parse_drawing(text)).problems
     assert problem.expected.startswith(expected)
+
+
+UNKNOWN = "transformer T1{}\n winding a {}\n winding b ?\n"
+
+
+@pytest.mark.parametrize("size", ["?", "? turns", "? mH", "impedance ?", "? ct", "? ct ? 12 ohm"])
+def test_a_coil_of_unknown_size_has_none_to_compare(size):
+    circuit = made(UNKNOWN.format("", size))
+    coils = circuit.coil_sets["T1"]
+    assert not coils.sized
+    assert not coils.iron
+    assert coils.coupling is None
+    assert henries(circuit) == pytest.approx({"T1.a": 1e-3, "T1.b": 1e-3})
+    assert all(c.assumed and c.unsized for c in coils.coils)
+
+
+def test_iron_is_said_where_no_size_says_it():
+    circuit = made(UNKNOWN.format(" gapped", "? 210 ohm"))
+    coils = circuit.coil_sets["T1"]
+    assert coils.iron
+    assert coils.coupling == 1.0
+    assert henries(circuit) == pytest.approx({"T1.a": 10.0, "T1.b": 10.0})
+
+
+def test_one_coil_may_be_known():
+    circuit = made(UNKNOWN.format("", "1.2 mH"))
+    a, b = circuit.coils()
+    assert (a.unsized, b.unsized) == (False, True)
+    assert magnitude(a.henries, "henry") == pytest.approx(1.2e-3)
+
+
+def test_what_is_asked_beside_a_size_is_left_out():
+    (coil,) = made("transformer T1\n winding a 3 turns ? H ? ohm\n").coils()
+    assert not coil.unsized
+    assert coil.resistance is None
+
+
+MAINS = "mains 120 V 60 Hz\ntransformer T1\n primary p {}\n winding lt {} ct\n winding x 5 V\n"
+
+
+@pytest.mark.parametrize("asked", ["?", "? V"])
+def test_volts_that_are_not_written_are_those_of_what_is_across_them(asked):
+    """Halves in parallel, as where tubes of one heater share the winding."""
+    text = MAINS.format(asked, asked) + "tube V1 12AX7 heater T1.lt\ntube V2 6V6GT heater T1.lt\n"
+    circuit = made(text)
+    windings = {w.name: w for w in circuit.windings()}
+    assert magnitude(windings["T1.p"].volts, "volt") == 120.0
+    assert magnitude(windings["T1.lt"].volts, "volt") == pytest.approx(6.3)
+    assert [w.taken for w in windings.values()] == [True, True, False]
+    assert circuit.tubes["V1"].heater.mode == "parallel"
+
+
+def test_heaters_by_their_leads_say_a_windings_volts_too():
+    text = MAINS.format("?", "?") + "tube V1 25L6\nT1.lt.1 -- V1.h1\nV1.h2 -- T1.lt.2\n"
+    (lt,) = (w for w in made(text).windings() if w.name == "T1.lt")
+    assert magnitude(lt.volts, "volt") == 25.0
+
+
+def test_nothing_is_taken_where_heaters_disagree_or_primaries_are_two():
+    text = MAINS.format("?\n primary q ?", "?")
+    text += "tube V1 25L6 heater T1.lt\ntube V2 6V6GT heater T1.lt\n"
+    assert [w.volts for w in made(text).windings()][:3] == [None, None, None]
+
+
+def test_a_spring_tank_has_its_impedances_at_a_kilohertz_and_no_coupling():
+    circuit = made("reverb TK1 8 ohm 0.8 ohm : 2k25\n")
+    tank = circuit.coil_sets["TK1"]
+    assert (tank.springs, tank.coupling, tank.sized) == (True, 0.0, True)
+    assert henries(circuit) == pytest.approx(
+        {"TK1.drive": 1.273e-3, "TK1.recovery": 0.3581}, rel=1e-3
+    )
+    assert [c.primary for c in tank.coils] == [True, False]
+    assert magnitude(tank.coils[0].resistance, "ohm") == 0.8
+    assert tank.coils[1].resistance is None
+
+
+def test_the_leads_of_a_tank_are_also_called_as_they_are_marked():
+    circuit = made("reverb TK1 8 ohm : ?\nA -- TK1.in1\nB -- TK1.out2\n")
+    assert circuit.net("A") == circuit.net("TK1.drive.1")
+    assert circuit.net("B") == circuit.net("TK1.recovery.2")
+    assert not circuit.coil_sets["TK1"].sized

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from coldcheck.circuit import build_circuit
@@ -74,3 +76,42 @@ def test_a_photocell_in_the_dark_and_lit() -> None:
 def test_what_is_written_the_wrong_way_is_refused(text: str) -> None:
     problems = build_circuit(parse_drawing(text)).problems
     assert [p.rule for p in problems] == ["drawing.bad-value"]
+
+
+TAPPED = (
+    "mains 117 V 60 Hz\nballast BAL1 {}\nline -- BAL1.1\nBAL1.2 -- A --[R1 {}]-- neutral\n"
+    "neutral -- gnd\nBAL1.tap --[R2 1M]-- A\n"
+)
+
+
+def test_the_sections_of_a_ballast_tube_are_in_series():
+    """40 V and 9 V at 0.3 A are 133.3 and 30 ohm: the rest of 117 V is the string's."""
+    found = solved(TAPPED.format("40 V 300 mA : 9 V 300 mA", "226.67 ohm"))["warm"]
+    assert found.current("R1").rms == pytest.approx(0.3, rel=1e-3)
+    assert found.between("line", "BAL1.tap").rms == pytest.approx(40.0, rel=1e-3)
+    assert found.between("BAL1.tap", "A").rms == pytest.approx(9.0, rel=1e-3)
+
+
+def test_so_are_those_of_a_line_cord():
+    """135 and 25 ohm with 230 ohm behind them: a divider."""
+    found = solved(TAPPED.format("135 ohm 15 W : 25 ohm", "230 ohm"))["warm"]
+    assert found.between("BAL1.tap", "A").rms == pytest.approx(117 * 25 / 390, rel=1e-3)
+
+
+def test_sections_between_several_taps_are_counted_from_lead_one():
+    circuit = build_circuit(parse_drawing("ballast R50 5k 10 W : 3k : 1k\n"))
+    assert not circuit.problems
+    assert [b.name for b in circuit.branches.values()] == ["R50.a", "R50.b", "R50.c"]
+    ends = [circuit.net(f"R50.{lead}") for lead in ("1", "tap1", "tap2", "2")]
+    assert [(b.a, b.b) for b in circuit.branches.values()] == list(pairwise(ends))
+
+
+def test_a_tube_of_unknown_type_in_a_string_leaves_the_string_open():
+    """Its heater's ohms are not known: the voltages along the string are not either."""
+    text = (
+        "mains 117 V 60 Hz\ntube V1 25ZZ6\ntube V2 25L6\n"
+        "line --[V1 heater]-- A --[V2 heater]-- gnd\n"
+    )
+    found = solved(text + "neutral -- gnd\n")["warm"]
+    assert found.circuit.net("A") not in found.waves
+    assert "line" in found.waves

@@ -388,7 +388,7 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
         yield name, [(f"{name}.{a}", f"{name}.{b}") for a, b in wanted if {a, b} <= ends]
     for winding in circuit.windings():
         ends = {lead for lead, _ in winding.leads}
-        if "ct" in ends and magnitude(winding.volts, "volt") > LOW_VOLTS:
+        if "ct" in ends and (si(winding.volts, "volt") or 0.0) > LOW_VOLTS:
             name = winding.name
             yield name, [(f"{name}.1", f"{name}.ct"), (f"{name}.ct", f"{name}.2")]
 
@@ -447,7 +447,7 @@ def wrong_windings(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
         if winding.primary and winding.name.partition(".")[0] in touched:
             yield from _primary(circuit, winding, near.owners.get(winding.name, 1))
         elif near.owners.get(winding.name, 9) == 0 or (
-            winding.name in near.owners and magnitude(winding.volts, "volt") > LOW_VOLTS
+            winding.name in near.owners and (si(winding.volts, "volt") or 0.0) > LOW_VOLTS
         ):
             yield from _otherwise_wound(circuit, winding, near.owners[winding.name])
     yield from _heaters(circuit, near)
@@ -455,7 +455,9 @@ def wrong_windings(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
 
 def _otherwise_wound(circuit: Circuit, winding: Winding, steps: int) -> Iterator[Suspect]:
     """A half taken for the whole or the reverse, a decade: what is usual for a supply is not."""
-    old = magnitude(winding.volts, "volt")
+    old = si(winding.volts, "volt")
+    if old is None or winding.taken:
+        return
     halves = 2 if "ct" in {lead for lead, _ in winding.leads} else 1
     for volts in (2 * old, old / 2, 10 * old, old / 10):
         odd = not _usual_supply(old / halves) and _usual_supply(volts / halves)
@@ -469,7 +471,9 @@ def _usual_supply(volts: float) -> bool:
 
 def _primary(circuit: Circuit, winding: Winding, steps: int) -> Iterator[Suspect]:
     """Drawn for other mains than those there are: the winding's figure, or the mains' own."""
-    if circuit.mains is None or not winding.volts.m or not circuit.mains.voltage.m:
+    if circuit.mains is None or not circuit.mains.voltage.m:
+        return
+    if winding.volts is None or winding.taken or not winding.volts.m:
         return
     volts, mains = magnitude(winding.volts, "volt"), magnitude(circuit.mains.voltage, "volt")
     if abs(volts / mains - 1) < 2 * SAME:
@@ -484,7 +488,7 @@ def _primary(circuit: Circuit, winding: Winding, steps: int) -> Iterator[Suspect
 
 
 def _wound(circuit: Circuit, winding: Winding, volts: float, likely: Likely, steps: int) -> Suspect:
-    old = magnitude(winding.volts, "volt")
+    old = si(winding.volts, "volt") or 0.0
     return Suspect(
         (winding.name,), winding.span, f"{winding.name} is for {old:g} V", f"with {volts:g} V",
         f"Look at the original again: {winding.name} is likely meant to be for {volts:g} V",
@@ -501,6 +505,8 @@ def _heaters(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
         if tube.name not in sections and heater.winding not in near.owners:
             continue
         for winding in circuit.windings():
+            if winding.volts is None:
+                continue
             fits = abs(magnitude(winding.volts / heater.volts, "") - 1) < SAME
             if fits and not winding.primary and winding.name != heater.winding:
                 yield Suspect(

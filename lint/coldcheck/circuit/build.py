@@ -68,8 +68,9 @@ def _assemble(
     net = named.nets.__getitem__
     heaters = {plan.tube: build_heater(plan, net) for plan in plans}
     mains = found.mains.voltage if found.mains else None
+    heated = _needed_by_heaters(heaters.values())
     transformers = {
-        name: expand.transformer(line, windings, net, wiring.nets.is_written, mains)
+        name: expand.transformer(line, windings, net, wiring.nets.is_written, mains, heated)
         for name, (line, windings) in found.transformers.items()
     }
     _refuse_unsaid_tap(transformers.values(), log)
@@ -77,6 +78,7 @@ def _assemble(
     coil_sets = {
         name: expand.coil_set(line, coils, net) for name, (line, coils) in found.coil_sets.items()
     }
+    coil_sets |= {name: expand.reverb(line, net) for name, line in found.reverbs.items()}
     relays = {name: expand.relay(line, net) for name, line in found.relays.items()}
     bridges = {name: expand.bridge(line, net) for name, line in found.bridges.items()}
     transistors = {
@@ -117,6 +119,16 @@ def _assemble(
         places=_places(found, wiring, named, branches, drawing.file),
         problems=tuple(sorted(log.problems, key=lambda problem: problem.span)),
     )
+
+
+def _needed_by_heaters(heaters: Iterable[Heater]) -> dict[frozenset[str], Quantity]:
+    """Two nets -> the volts that all the heaters between them need."""
+    found: dict[frozenset[str], set[Quantity]] = {}
+    for heater in heaters:
+        first, last = heater.branches[0], heater.branches[-1]
+        far = last.b if last.b != first.a else first.b  # its halves in parallel
+        found.setdefault(frozenset((first.a, far)), set()).add(heater.volts)
+    return {ends: next(iter(volts)) for ends, volts in found.items() if len(volts) == 1}
 
 
 def _refuse_unsaid_tap(transformers: Iterable[Transformer], log: ProblemLog) -> None:

@@ -10,6 +10,7 @@ from coldcheck.circuit.leads import (
     Owner,
     output_owner,
     plain_owner,
+    reverb_owner,
     switch_leads,
     transformer_owner,
     tube_owners,
@@ -48,11 +49,13 @@ from coldcheck.drawing.model import (
     CompoundLine,
     JackLine,
     Mains,
+    Measure,
     OutputLine,
     Part,
     PotLine,
     RatingLine,
     RelayLine,
+    ReverbLine,
     SheetLine,
     SignalLine,
     SwitchLine,
@@ -81,6 +84,7 @@ class Declared:
     transformers: dict[str, tuple[TransformerLine, list[WindingLine]]] = field(default_factory=dict)
     coil_sets: dict[str, tuple[TransformerLine, list[CoilLine]]] = field(default_factory=dict)
     outputs: dict[str, OutputLine] = field(default_factory=dict)
+    reverbs: dict[str, ReverbLine] = field(default_factory=dict)
     pots: dict[str, PotLine] = field(default_factory=dict)
     switches: dict[str, SwitchLine] = field(default_factory=dict)
     relays: dict[str, RelayLine] = field(default_factory=dict)
@@ -132,6 +136,9 @@ def read_declarations(
             case OutputLine() if _claim(found, log, line.name, line.span):
                 found.outputs[line.name] = line
                 found.owners[line.name] = output_owner(line)
+            case ReverbLine() if _claim(found, log, line.name, line.span):
+                found.reverbs[line.name] = line
+                found.owners[line.name] = reverb_owner(line)
             case PotLine() if _claim(found, log, line.name, line.span):
                 found.pots[line.name] = line
                 found.owners[line.name] = plain_owner(line.name, "a pot", line.leads)
@@ -194,7 +201,8 @@ def _sort_transformers(
     wound: Mapping[str, tuple[TransformerLine, list[WindingLine | CoilLine]]],
 ) -> None:
     """Those of the mains are given by volts, those for signals by turns, ohms or henries."""
-    for name, (line, own) in wound.items():
+    for name, (line, written) in wound.items():
+        own = _measured(written)
         found.owners[name] = transformer_owner(name, own)
         coils = [w for w in own if isinstance(w, CoilLine)]
         mains = [w for w in own if isinstance(w, WindingLine)]
@@ -210,10 +218,26 @@ def _sort_transformers(
             log.add(line.span, BAD_VALUE, name, expected)
 
 
+def _measured(own: list[WindingLine | CoilLine]) -> list[WindingLine | CoilLine]:
+    """One written ``?`` beside windings in volts is of unknown volts."""
+    if not any(isinstance(w, WindingLine) for w in own):
+        return own
+    return [_in_volts(w) if isinstance(w, CoilLine) and w.measure is Measure.UNKNOWN else w
+            for w in own]  # fmt: skip
+
+
+def _in_volts(coil: CoilLine) -> WindingLine:
+    return WindingLine(
+        coil.name, coil.primary, (), coil.tapped, coil.current, coil.resistance, coil.span,
+        coil.dot, coil.insulation,
+    )  # fmt: skip
+
+
 def _check_coils(log: ProblemLog, coils: list[CoilLine]) -> None:
     """One measure for all windings; turns and impedances may have henries besides."""
-    first = coils[0]
-    for coil in coils[1:]:
+    sized = [coil for coil in coils if coil.measure is not Measure.UNKNOWN]
+    first = sized[0] if sized else coils[0]
+    for coil in sized[1:]:
         if coil.measure is not first.measure:
             expected = f"{first.measure.value}, as {first.name} has"
             log.add(coil.span, BAD_VALUE, f"{coil.name}, by {coil.measure.value}", expected)

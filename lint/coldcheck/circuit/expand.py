@@ -6,6 +6,7 @@ to the whole from the first lead to the last.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from math import pi, sqrt
 from typing import TYPE_CHECKING
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
         Part,
         PotLine,
         RelayLine,
+        ReverbLine,
         SignalLine,
         SwitchLine,
         TransformerLine,
@@ -86,19 +88,22 @@ def _is_turned(part: Part) -> bool:
     return part.kind is PartKind.SOURCE and part.plus == "right"
 
 
-def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding:
+def winding(
+    owner: str, line: WindingLine, net: Callable[[str], str], taken: Quantity | None = None
+) -> Winding:
     """A winding with its halves; each has its share of the resistance by voltage.
 
     The emf of a branch is positive at ``a``: with the dot at lead 2 the ends change places.
+    ``taken`` are its volts where none are written.
     """
     name = f"{owner}.{line.name}"
     ends = winding_leads(line)
     leads = tuple((end, net(f"{name}.{end}")) for end in ends)
-    total = sum(line.voltages[1:], line.voltages[0])
+    total = sum(line.voltages[1:], line.voltages[0]) if line.voltages else taken
     volts = _steps(line, total)
     branches = []
     for ((a, net_a), (b, net_b)), part in zip(pairwise(leads), volts, strict=True):
-        share = float((part / total).m_as("")) if total.m else 1 / len(volts)
+        share = float((part / total).m_as("")) if part and total else 1 / len(volts)
         ohms = None if line.resistance is None else line.resistance * share
         branch = name if len(ends) == 2 else f"{name}.{a}-{b}"
         nets = (net_b, net_a) if line.dot == "2" else (net_a, net_b)
@@ -106,14 +111,16 @@ def winding(owner: str, line: WindingLine, net: Callable[[str], str]) -> Winding
     halves = tuple(branches)
     return Winding(
         name, line.primary, total, line.current, line.resistance, leads, halves, line.span,
-        line.dot, line.insulation,
+        line.dot, line.insulation, taken=not line.voltages and taken is not None,
     )  # fmt: skip
 
 
-def _steps(line: WindingLine, total: Quantity) -> tuple[Quantity, ...]:
+def _steps(line: WindingLine, total: Quantity | None) -> tuple[Quantity | None, ...]:
     """The volts between each two neighbouring leads of a winding."""
-    if line.tapped and len(line.voltages) == 1:
-        return (total / 2, total / 2)
+    if len(line.voltages) < 2 and line.tapped:
+        return (None, None) if total is None else (total / 2, total / 2)
+    if not line.voltages:
+        return (total,)
     if not any(line.taps):
         return line.voltages
     rising = [(*t, v) for t, v in zip(line.taps, line.voltages, strict=True)]
@@ -132,9 +139,21 @@ def transformer(
     net: Callable[[str], str],
     is_written: Callable[[str], bool],
     mains: Quantity | None,
+    heated: Mapping[frozenset[str], Quantity],
 ) -> Transformer:
-    """A mains transformer; it is ``wired`` when the drawing names a lead of a primary."""
-    windings = tuple(winding(line.name, w, net) for w in lines)
+    """A mains transformer; it is ``wired`` when the drawing names a lead of a primary.
+
+    ``heated`` are the volts that heaters between two nets need. Where a winding has none written
+    they are taken, and those of the mains for an only primary.
+    """
+    alone = sum(w.primary for w in lines) == 1
+
+    def volts(w: WindingLine) -> Quantity | None:
+        if w.primary:
+            return mains if alone else None
+        return heated.get(frozenset(net(f"{line.name}.{w.name}.{end}") for end in ("1", "2")))
+
+    windings = tuple(winding(line.name, w, net, volts(w)) for w in lines)
     keys = [f"{line.name}.{w.name}.{e}" for w in lines if w.primary for e in winding_leads(w)]
     taken = _taken(lines, mains)
     return Transformer(line.name, windings, any(map(is_written, keys)), line.span, taken)
@@ -157,18 +176,44 @@ def coil_set(
     In iron all of the flux is taken to be common where no coupling is written; of coils for radio
     frequencies it is not known then. Iron is what has the word, or more than 10 mH.
     """
-    turns = [_turns(w) for w in lines]
-    henries = _henries(lines, turns)
+    sized = [w for w in lines if w.measure is not Measure.UNKNOWN]
+    known = dict(zip((w.name for w in sized), _sizes(sized), strict=True))
+    most = max((henries for _, henries in known.values()), default=0.0)
+    iron = line.gapped is not None or most > RADIO_HENRIES
+    unsized = (1.0, UNSIZED_IRON if iron else UNSIZED_RADIO)
     coils = tuple(
-        _wound(f"{line.name}.{w.name}", w, n, h, net)
-        for w, n, h in zip(lines, turns, henries, strict=True)
+        _wound(f"{line.name}.{w.name}", w, *known.get(w.name, unsized), net) for w in lines
     )
-    iron = line.gapped is not None or max(henries) > RADIO_HENRIES
     coupling = line.coupling
     if coupling is None and (iron or len(lines) == 1):
         coupling = 1.0
     return CoilSet(line.name, coils, coupling, line.gapped, iron, line.span)
 
+
+SPRING_HZ = 1000.0
+"""At which the impedances of spring tanks are stated (makers' lists, from memory)."""
+
+
+def reverb(line: ReverbLine, net: Callable[[str], str]) -> CoilSet:
+    """The two coils of a spring tank: nothing is known of what springs hand on."""
+    coils = tuple(_spring_coil(f"{line.name}.{coil.name}", coil, net) for coil in line.coils)
+    return CoilSet(line.name, coils, 0.0, None, True, line.span)
+
+
+def _spring_coil(name: str, line: CoilLine, net: Callable[[str], str]) -> Coil:
+    ohms = float(line.sizes[0].m_as("ohm")) if line.sizes else UNSIZED_SPRING
+    coil = _wound(name, line, 1.0, ohms / (2 * pi * SPRING_HZ), net)
+    return replace(coil, assumed=not line.sizes, springs=True)
+
+
+UNSIZED_SPRING = 500.0
+"""Ohms at 1 kHz of a tank's coil of which nothing is written: those made have 8 to 12 000."""
+
+UNSIZED_RADIO, UNSIZED_IRON = 1e-3, 10.0
+"""Henries taken for a coil of unknown size: an IF coil's, an interstage primary's (practice).
+
+They say the ohms of its wire; what the signal does with it is left open.
+"""
 
 RADIO_HENRIES = 10e-3
 """The largest coil for radio frequencies (an IF coil for 110 kHz has 10 mH; practice)."""
@@ -179,6 +224,14 @@ MOST_HENRIES = 100.0
 
 LOWEST_HZ = 20.0
 """Where a winding's reactance is its impedance when no inductance is written (practice)."""
+
+
+def _sizes(lines: Sequence[CoilLine]) -> list[tuple[float, float]]:
+    """Turns and henries of each."""
+    if not lines:
+        return []
+    turns = [_turns(w) for w in lines]
+    return list(zip(turns, _henries(lines, turns), strict=True))
 
 
 def _turns(line: CoilLine) -> float:
@@ -213,14 +266,16 @@ def _wound(
     return Coil(
         name, line.primary, turns, quantity(henries, "henry"),
         line.henries is None, ohms, line.current, line.resistance, leads, tuple(parts),
-        line.span, line.dot, line.insulation,
+        line.span, line.dot, line.insulation, line.measure is Measure.UNKNOWN,
     )  # fmt: skip
 
 
 def _shares(line: CoilLine) -> list[float]:
     """The share of the turns between each two neighbouring leads."""
-    if line.tapped and len(line.sizes) == 1:
+    if line.tapped and len(line.sizes) < 2:
         return [0.5, 0.5]
+    if not line.sizes:
+        return [1.0]
     rising = [[float(v.to_base_units().m) for v in (*t, whole)]
               for t, whole in zip(line.taps, line.sizes, strict=True)]  # fmt: skip
     if line.measure is Measure.IMPEDANCE:

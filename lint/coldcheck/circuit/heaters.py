@@ -252,7 +252,12 @@ def _said(
 
 
 def _by_volts(kind: TubeType, winding: WindingLine) -> HeaterWay:
-    """The way nearest to the winding's volts, if within 25 %; else the first one on file."""
+    """The way nearest to the winding's volts, if within 25 %; else the first one on file.
+
+    On a winding of unknown volts the halves are in parallel, as where tubes of one share it.
+    """
+    if not winding.voltages:
+        return min(kind.heaters, key=lambda way: way.volts.value)
     volts = sum(magnitude(v, "volt") for v in winding.voltages)
     best = min(kind.heaters, key=lambda way: abs(way.volts.value - volts))
     close = abs(best.volts.value - volts) <= VOLTS_CLOSE * best.volts.value

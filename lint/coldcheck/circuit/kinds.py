@@ -287,7 +287,7 @@ def _traits(kind: PartKind) -> Traits:
         case PartKind.HEATER:
             return Traits(
                 passage=Passage.METAL, ohms=Ohms.WARMS, stamp=Stamp.CONDUCTANCE,
-                unit="ohm", needs_value=False, holds=Holds.CLOSED, contact=Contact.NONE,
+                unit="ohm", needs_value=True, holds=Holds.CLOSED, contact=Contact.NONE,
                 suffers=_BOTH, series=False, oriented=False, drains=True,
                 breaks=False, touchable=False, insulated=False, by_rms=True,
             )  # fmt: skip

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from coldcheck.circuit.tubes import TubeType
-    from coldcheck.drawing.model import CoilLine, OutputLine, SwitchLine, WindingLine
+    from coldcheck.drawing.model import CoilLine, OutputLine, ReverbLine, SwitchLine, WindingLine
     from coldcheck.drawing.units import Quantity
 
     Wound: TypeAlias = WindingLine | CoilLine
@@ -158,6 +158,13 @@ def transformer_owner(name: str, windings: Iterable[Wound]) -> Owner:
     return plain_owner(name, "a transformer", leads, also)
 
 
+def reverb_owner(line: ReverbLine) -> Owner:
+    """Leads ``TK1.drive.1`` and so on, also ``TK1.in1``, ``TK1.out1`` as tanks are marked."""
+    leads = [f"{coil.name}.{end}" for coil in line.coils for end in ("1", "2")]
+    marks = ("in1", "in2", "out1", "out2")
+    return plain_owner(line.name, "a spring tank", leads, dict(zip(marks, leads, strict=True)))
+
+
 def winding_leads(winding: Wound) -> tuple[str, ...]:
     """The leads of one winding in order.
 
@@ -165,7 +172,7 @@ def winding_leads(winding: Wound) -> tuple[str, ...]:
     ``50_1`` and ``50_2``.
     """
     taps = [[tap_name(volts) for volts in half] for half in winding.taps]
-    if len(winding.sizes) == 1:
+    if len(winding.sizes) < 2:
         middle = ["ct"] if winding.tapped else taps[0] if taps else []
         return ("1", *middle, "2")
     first, second = taps or ([], [])

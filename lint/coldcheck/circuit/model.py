@@ -110,13 +110,15 @@ class Branch:
 class Winding:
     """One winding of a mains transformer; ``branches`` are its halves in order of the leads.
 
-    ``current`` is the rating. ``volts`` is the whole winding, end to end, rms. ``dot`` is the
-    lead with the polarity dot, ``insulation`` what the winding stands against the core.
+    ``current`` is the rating. ``volts`` is the whole winding, end to end, rms; ``None`` where they
+    are not known, and ``taken`` where the drawing has ``?`` and the mains or the heaters on it say
+    what they are. ``dot`` is the lead with the polarity dot, ``insulation`` what the winding stands
+    against the core.
     """
 
     name: str
     primary: bool
-    volts: Quantity
+    volts: Quantity | None
     current: Quantity | None
     resistance: Quantity | None
     leads: tuple[tuple[str, str], ...]
@@ -124,6 +126,7 @@ class Winding:
     span: Span
     dot: str = "1"
     insulation: Quantity | None = None
+    taken: bool = False
 
     @property
     def nets(self) -> tuple[str, ...]:
@@ -177,7 +180,8 @@ class Coil:
     """One winding of a signal transformer, or a coil: ``parts`` are (share of its turns, branch).
 
     ``turns`` compares it with the other windings of its set. ``henries`` is its inductance, which
-    is ``assumed`` where the drawing does not say; ``impedance`` what it is made for. ``current`` is
+    is ``assumed`` where the drawing does not say; ``unsized`` is one of unknown size, whose turns
+    are none to compare. ``impedance`` what it is made for. ``current`` is
     the rated DC, ``dot`` the lead with the polarity dot.
     """
 
@@ -194,6 +198,8 @@ class Coil:
     span: Span
     dot: str = "1"
     insulation: Quantity | None = None
+    unsized: bool = False
+    springs: bool = False
 
     @property
     def nets(self) -> tuple[str, ...]:
@@ -215,6 +221,16 @@ class CoilSet:
     gapped: bool | None
     iron: bool
     span: Span
+
+    @property
+    def springs(self) -> bool:
+        """Whether they are those of a spring tank, coupled by nothing that is worked out."""
+        return any(coil.springs for coil in self.coils)
+
+    @property
+    def sized(self) -> bool:
+        """Whether the size of every coil is known."""
+        return not any(coil.unsized for coil in self.coils)
 
     @property
     def branches(self) -> tuple[tuple[float, Branch], ...]:

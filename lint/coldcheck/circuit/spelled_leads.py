@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.circuit.leads import output_owner, plain_owner, switch_leads, tube_owners
+from coldcheck.circuit.leads import (
+    output_owner,
+    plain_owner,
+    reverb_owner,
+    switch_leads,
+    tube_owners,
+)
 from coldcheck.drawing.model import (
     BRIDGE_LEADS,
     BridgeLine,
@@ -13,6 +19,7 @@ from coldcheck.drawing.model import (
     Point,
     PotLine,
     RelayLine,
+    ReverbLine,
     SwitchLine,
 )
 
@@ -40,6 +47,8 @@ def owners_of(circuit: Circuit) -> dict[str, Owner]:
         match line:
             case OutputLine():
                 found[line.name] = output_owner(line)
+            case ReverbLine():
+                found[line.name] = reverb_owner(line)
             case PotLine():
                 found[line.name] = plain_owner(line.name, "", line.leads)
             case RelayLine() | CompoundLine():

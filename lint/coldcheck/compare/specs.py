@@ -69,7 +69,11 @@ def core_specs(circuit: Circuit) -> Iterator[tuple[str, str]]:
         yield output.name, " ".join(word for word in words if word)
     for coils in circuit.coil_sets.values():
         coupled = "" if coils.coupling is None else f" coupling {100 * coils.coupling:g} %"
-        turns = " : ".join(f"{coil.turns:g}" for coil in coils.coils)
+        turns = " : ".join("?" if coil.unsized else f"{coil.turns:g}" for coil in coils.coils)
+        if coils.springs:
+            ohms = " : ".join(shown(coil.impedance) or "?" for coil in coils.coils)
+            yield coils.name, f"spring tank {ohms}"
+            continue
         yield coils.name, f"coils {turns}{coupled} {'iron' if coils.iron else 'air'}"
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.kinds import FORMS, KIND_WORDS, Form, PartKind
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from coldcheck.drawing.parts import PartReader
     from coldcheck.drawing.units import Quantity
 
+_AMPERES = re.compile(r"[\d.]*[mµu]?A")
 GATE_V = 0.7
 """What a gate drops, a junction (common practice)."""
 
@@ -77,6 +80,24 @@ def vibrator(
         contact = Part(f"{name}.{end}", PartKind.DIODE, span, arrow="right")
         inside.append(Inner(contact, ("reed", end)))
     return CompoundLine(str(name), Compound.VIBRATOR, tuple(inside), span, ("reed",), hertz)
+
+
+def ballast(
+    name: Token, sections: Sequence[Sequence[Token]], parts: PartReader, line: Line
+) -> CompoundLine:
+    """``ballast BAL1 40 V 300 mA : 9 V 300 mA``, ``ballast CORD1 135 ohm 15 W : 25 ohm``.
+
+    Sections in series, ``1``, ``tap`` (or ``tap1``, ``tap2``, ...) and ``2``; one with an ampere is
+    a ballast tube's, others are resistors. Raises Refused after adding a problem.
+    """
+    count = len(sections) - 1
+    taps = ("tap",) if count == 1 else tuple(f"tap{n}" for n in range(1, count + 1))
+    inside = []
+    for n, (fields, ends) in enumerate(zip(sections, pairwise(("1", *taps, "2")), strict=True)):
+        holds = any(_AMPERES.fullmatch(str(token)) for token in fields)
+        form = FORMS[PartKind.BARRETTER if holds else PartKind.RESISTOR]
+        inside.append(Inner(parts.inner(f"{name}.{chr(ord('a') + n)}", fields, form, None), ends))
+    return CompoundLine(str(name), Compound.BALLAST, tuple(inside), line.whole())
 
 
 def mains_plug(name: Token, span: Span) -> CompoundLine:

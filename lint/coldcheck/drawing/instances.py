@@ -22,6 +22,7 @@ LANDMARKS = frozenset(("gnd", "chassis", "earth", "line", "neutral"))
 _Declared: TypeAlias = (
     model.TransformerLine
     | model.OutputLine
+    | model.ReverbLine
     | model.PotLine
     | model.SwitchLine
     | model.RelayLine

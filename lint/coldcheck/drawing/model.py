@@ -140,7 +140,8 @@ class Mains:
 class WindingLine:
     """``primary NAME V ...`` or ``winding NAME V [ct [V]] A ohm`` under a transformer.
 
-    ``voltages`` has one entry, or two where the halves were written apart (``250 V ct 250 V``);
+    ``voltages`` has one entry, or two where the halves were written apart (``250 V ct 250 V``),
+    or none where they are not known (``?``);
     ``tapped`` says that there is a ``ct`` lead. ``6.3 V ct`` is 6.3 V overall, ``tapped``, one
     entry. ``dot`` is the lead with the polarity dot, ``"1"`` or ``"2"``; ``insulation`` what the
     winding stands against the core and the other windings. ``taps`` has the taps of each entry of
@@ -170,6 +171,8 @@ class Measure(Enum):
     TURNS = "turns"
     IMPEDANCE = "impedance"
     HENRIES = "henries"
+    UNKNOWN = "unknown"
+    """Written ``?``: beside windings in volts it is one of those."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +180,8 @@ class CoilLine:
     """``winding NAME 3 turns ct 2000 ohm`` under a transformer for signals, or a coil.
 
     ``sizes`` (turns, impedance or henries, as ``measure`` says) has one entry, or two where the
-    halves were written apart, and ``taps`` those below each entry, as in :class:`WindingLine`.
+    halves were written apart, and ``taps`` those below each entry, as in :class:`WindingLine`; it
+    has none where the size is not known.
     ``henries`` is the inductance where it is given besides; ``current`` is the rated DC.
     """
 
@@ -240,6 +244,18 @@ class OutputLine:
     current: Quantity | None = None
     gapped: bool | None = None
     steps: tuple[Quantity, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ReverbLine:
+    """``reverb TK1 8 ohm 0.8 ohm : 2k2 200 ohm``: a spring tank, its two coils.
+
+    Each is ``drive`` or ``recovery``, by the impedance it has at 1 kHz, and the ohms of its wire.
+    """
+
+    name: str
+    coils: tuple[CoilLine, CoilLine]
+    span: Span
 
 
 class Taper(Enum):
@@ -413,6 +429,7 @@ class Compound(Enum):
     THYRISTOR = "thyristor"
     TRIAC = "triac"
     VIBRATOR = "vibrator"
+    BALLAST = "ballast"
     MAINS_PLUG = "mains plug"
     CONNECTOR = "connector"
 
@@ -583,6 +600,7 @@ Statement: TypeAlias = (
     | TransformerLine
     | TubeLine
     | OutputLine
+    | ReverbLine
     | PotLine
     | SwitchLine
     | RelayLine

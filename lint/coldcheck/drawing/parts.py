@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 MAX_FIELDS = 24
 _LAMP = re.compile(r"#?[0-9]{1,4}")
+_BALLASTS = (kinds.PartKind.RESISTOR, kinds.PartKind.BARRETTER)
 _TYPE = re.compile(r"[0-9]?[A-Za-z]{1,5}[0-9]{1,5}[A-Za-z0-9/-]*")
 
 
@@ -233,6 +234,11 @@ class PartReader:
             self._set(got, "safety_class", safe, token, token)
         elif word == "tap":
             hint = "draw a tapped choke as two chokes in series"
+            if got.form is not None and got.form.kind in _BALLASTS:
+                hint = (
+                    "it has a line of its own, a section on each side of the tap: ballast BAL1 "
+                    "40 V 300 mA : 9 V 300 mA, or 135 ohm 15 W : 25 ohm"
+                )
             self._add("drawing.not-supported", token, token, '"tap"', "a part with two leads", hint)
         elif word in kinds.KIND_WORDS or word in kinds.WORDS:
             if typed and word in kinds.DIODE_STUFF:

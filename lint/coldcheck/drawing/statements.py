@@ -16,6 +16,7 @@ from coldcheck.drawing.trees import (
     amounts_of,
     as_token,
     as_tree,
+    ends_of,
     first_of,
     sub_of,
     subs_of,
@@ -47,14 +48,28 @@ _MARGINS = {
 
 _HALVES = "of 300 V ct the halves are 150 V ct 150 V, with a tap 50/150 V ct 150 V"
 _MEASURES = {
-    model.Measure.TURNS: "turn", model.Measure.IMPEDANCE: "ohm", model.Measure.HENRIES: "henry",
+    model.Measure.UNKNOWN: "", model.Measure.TURNS: "turn",
+    model.Measure.IMPEDANCE: "ohm", model.Measure.HENRIES: "henry",
 }  # fmt: skip
-_SIGNALS = "ohms are those of the wire: 3 turns 400 ohm, impedance 10k 400 ohm, 8 H 400 ohm"
+_SIGNALS = (
+    "ohms are those of the wire: 3 turns 400 ohm, impedance 10k 400 ohm, 8 H 400 ohm; where the "
+    "paper does not say, ? 400 ohm"
+)
 _SIZED = ("amount", "matched")
+_SIZES = ("", "volt", "turn", "henry")
+"""Units of what ``?`` may stand for as the size of a winding."""
+
+_UNSIZED_OUTPUT = (
+    "one of which the paper has none is a transformer T2 gapped, or ungapped, with a primary and a "
+    "winding of ? and the ohms of their wire"
+)
 _LAYOUT = re.compile(r"(s|d|[1-9]\d?)p(s|d|[1-9]\d?)t")
 _ENDS = (1.0, 2.0)
 MOST_WAYS = 60
 """Of a connector between two chassis: the largest common ones have some fifty (practice)."""
+
+MOST_SECTIONS = 6
+"""Of a ballast tube or a resistor in one case; those for radios have up to four or five."""
 
 MOST_TAPS = 2
 _RELAYS = re.compile(r"(s|d|[3-9])p(s|d)t")
@@ -119,6 +134,8 @@ class StatementReader(AmountReader):
         return self._wound(tree, primary=False)
 
     def _wound(self, tree: Tree[Token], *, primary: bool) -> model.WindingLine | model.CoilLine:
+        if asked := self._asked(tree):
+            return self._open(tree, asked, primary=primary)
         measure = self._measure(tree)
         if measure is None:
             if {self._unit(node) for node in amounts_of(tree)} == {"ohm"}:
@@ -126,6 +143,59 @@ class StatementReader(AmountReader):
                 raise Refused
             return self._winding_line(tree, primary=primary)
         return self._coil_line(tree, measure, primary=primary)
+
+    def _asked(self, tree: Tree[Token]) -> list[tuple[Tree[Token], str]]:
+        """Return what is written ``?`` and the unit behind it; that of a size by itself is empty.
+
+        What is no unit is left to be refused as an amount.
+        """
+        nodes = [n for n in tree.children if isinstance(n, Tree) and n.data in _SIZED]
+        found = []
+        for node in nodes:
+            amount = node if node.data == "amount" else amounts_of(node)[0]
+            number, *words = map(str, amount.children)
+            unit = self._unit_of(" ".join(("1", *words))) if words else ""
+            if number == "?" and (unit or not words):
+                found.append((node, "" if node.data == "matched" else unit))
+        return found
+
+    def _open(
+        self, tree: Tree[Token], asked: Sequence[tuple[Tree[Token], str]], *, primary: bool
+    ) -> model.WindingLine | model.CoilLine:
+        """Return a winding with something written ``?``: its size, or what is beside its size."""
+        nodes = [node for node, _ in asked]
+        rest = Tree(tree.data, [n for n in tree.children if not any(n is a for a in nodes)])
+        measure, units = self._measure(rest), {self._unit(n) for n in amounts_of(rest)}
+        if measure is None and "volt" not in units:
+            return self._unsized(tree, rest, asked, primary=primary)
+        own = {"", "volt" if measure is None else _MEASURES[measure]}
+        for node, _ in (pair for pair in asked if pair[1] in own):
+            self.refuse(node, "one size to a winding, or ? alone")
+            raise Refused
+        return self._wound(rest, primary=primary)
+
+    def _unsized(
+        self, tree: Tree[Token], rest: Tree[Token], asked: Sequence[tuple[Tree[Token], str]],
+        *, primary: bool,
+    ) -> model.WindingLine | model.CoilLine:  # fmt: skip
+        """Return a winding of unknown size: in volts where it says so, or as its others are."""
+        sizes = {id(node): unit for node, unit in asked if unit in _SIZES}
+        if not sizes:
+            return self._wound(rest, primary=primary)
+        tapped = self._tap_order(tree.children[1:], [n for n, _ in asked if id(n) in sizes])
+        slots = {"ampere": ["current"], "ohm": ["resistance"]}
+        got = self.roles(amounts_of(rest), slots, tree)
+        current, ohms = quantity_of(got, "current"), quantity_of(got, "resistance")
+        dot, withstands = self._dots(tree, ("1", "2"))[0], self._insulation(tree)
+        name, span = str(tree.children[0]), self.line.whole()
+        if set(sizes.values()) == {"volt"}:
+            return model.WindingLine(
+                name, primary, (), tapped, current, ohms, span, dot, withstands
+            )
+        return model.CoilLine(
+            name, primary, model.Measure.UNKNOWN, (), (), tapped, None, current, ohms, dot,
+            withstands, span,
+        )  # fmt: skip
 
     def _measure(self, tree: Tree[Token]) -> model.Measure | None:
         """Return by what a winding for signals is given; ``None`` for one in volts."""
@@ -242,7 +312,9 @@ class StatementReader(AmountReader):
 
     def _unit(self, tree: Tree[Token]) -> str:
         """Return the unit an amount is written in, empty where it cannot be read."""
-        text = " ".join(map(str, tree.children)).rpartition("/")[2]
+        return self._unit_of(" ".join(map(str, tree.children)).rpartition("/")[2])
+
+    def _unit_of(self, text: str) -> str:
         try:
             return parse_amount(text, None).unit
         except BadValue:
@@ -268,6 +340,9 @@ class StatementReader(AmountReader):
 
     def _output(self, tree: Tree[Token]) -> model.OutputLine:
         first, *others = amounts_of(tree)
+        for asked in (n for n in (first, others[0]) if str(n.children[0]) == "?"):
+            self.refuse(asked, "its impedances", _UNSIZED_OUTPUT)
+            raise Refused
         primary = self.amount(first, "ohm", "ohm", positive=True).quantity
         others[0], steps = self.untapped(others[0], "ohm", "ohm")
         slots = {
@@ -286,6 +361,34 @@ class StatementReader(AmountReader):
             self._dots(tree, ("p1", "p2"), ("s1", "s2")),
             quantity_of(got, "current"), self._either(tree, "GAPPED", "UNGAPPED"),
             tuple(step.quantity for step in steps),
+        )  # fmt: skip
+
+    def _reverb(self, tree: Tree[Token]) -> model.ReverbLine:
+        """Read the coils of a spring tank, parted by a colon."""
+        amounts = amounts_of(tree)
+        colon = self.line.text.index(":")
+        drive, recovery = (
+            [n for n in amounts if (ends_of(n)[0] < colon) is first] for first in (True, False)
+        )
+        coils = (
+            self._spring_coil("drive", drive, tree),
+            self._spring_coil("recovery", recovery, tree),
+        )
+        return model.ReverbLine(str(first_of(tree, "NAME")), coils, self.line.whole())
+
+    def _spring_coil(
+        self, name: str, amounts: list[Tree[Token]], tree: Tree[Token]
+    ) -> model.CoilLine:
+        unknown = str(amounts[0].children[0]) == "?" and len(amounts[0].children) == 1
+        slots = {"ohm": ["resistance"] if unknown else ["impedance", "resistance"]}
+        got = self.roles(amounts[1:] if unknown else amounts, slots, tree, first_default="ohm")
+        if not unknown:
+            self.needed(got, "impedance", "ohm", tree)
+        sizes = (got["impedance"].quantity,) if "impedance" in got else ()
+        measure = model.Measure.IMPEDANCE if sizes else model.Measure.UNKNOWN
+        return model.CoilLine(
+            name, name == "drive", measure, sizes, ((),) if sizes else (), False, None, None,
+            quantity_of(got, "resistance"), "1", None, self.line.whole(),
         )  # fmt: skip
 
     def _either(self, tree: Tree[Token], yes: str, no: str) -> bool | None:
@@ -435,6 +538,18 @@ class StatementReader(AmountReader):
             synchronous=any(t.type == "SYNCHRONOUS" for t in tokens_of(tree)),
             span=self.line.whole(),
         )  # fmt: skip
+
+    def _ballast(self, tree: Tree[Token]) -> model.CompoundLine:
+        sections = [
+            [as_token(field.children[0]) for field in subs_of(section, "field")]
+            for section in subs_of(tree, "section")
+        ]
+        if len(sections) > MOST_SECTIONS:
+            self.refuse(
+                subs_of(tree, "section")[MOST_SECTIONS], f"at most {MOST_SECTIONS} sections"
+            )
+            raise Refused
+        return couplers.ballast(first_of(tree, "NAME"), sections, self._parts, self.line)
 
     def _plug(self, tree: Tree[Token]) -> model.CompoundLine:
         return couplers.mains_plug(first_of(tree, "NAME"), self.line.whole())

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from coldcheck.drawing.lines import Line
 
 _DECLARED = (
-    model.TransformerLine, model.TubeLine, model.OutputLine, model.PotLine, model.SwitchLine,
-    model.RelayLine, model.BridgeLine, model.CompoundLine, model.TransistorLine,
+    model.TransformerLine, model.TubeLine, model.OutputLine, model.ReverbLine, model.PotLine,
+    model.SwitchLine, model.RelayLine, model.BridgeLine, model.CompoundLine, model.TransistorLine,
     model.JackLine, model.SheetLine,
 )  # fmt: skip
 _ELECTRODES = {

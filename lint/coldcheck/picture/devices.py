@@ -24,6 +24,7 @@ from coldcheck.drawing.model import (
     RelayLine,
     SwitchLine,
 )
+from coldcheck.drawing.units import engineering
 from coldcheck.picture.wording import line_text, part_lines
 from coldcheck.records import dataclass
 
@@ -279,10 +280,13 @@ def _coil_sets(circuit: Circuit) -> Iterator[Device]:
             words = words[: words.index("dot")] if "dot" in words else words
             text = " ".join(words[words.index(short) + 1 :]) if short in words else ""
             label = tuple(line for line in part_lines(text, most=3) if "Ω" not in line)
+            if coil.springs and coil.impedance is not None:
+                label = (engineering(float(coil.impedance.m_as("ohm")), "Ω"),)
             left = coil.primary or n == 0
             coils.append(Coil((short, *label), own, f"{short}.{coil.dot}", left))
+        named = (coil_set.name, "spring tank") if coil_set.springs else (coil_set.name,)
         yield Device(
-            coil_set.name, Symbol.TRANSFORMER, tuple(leads), (coil_set.name,), coils=tuple(coils),
+            coil_set.name, Symbol.TRANSFORMER, tuple(leads), named, coils=tuple(coils),
             iron=coil_set.iron,
         )  # fmt: skip
 
@@ -328,8 +332,9 @@ def _two_lead(circuit: Circuit, branch: Branch) -> Device:
     symbol = _symbol_of(branch.kind)
     part = branch.part
     assert part is not None
-    text = line_text(circuit, branch.span).split(maxsplit=1)
-    lines = (branch.name, *part_lines(text[1] if len(text) > 1 else "", most=2))
+    text = line_text(circuit, branch.span)
+    fields = text if branch.throws else text.partition(" ")[2]  # within a case without a name
+    lines = (branch.name, *part_lines(fields, most=2))
     plus = _plus(branch)
     leads = (Lead("a", branch.a), Lead("b", branch.b))
     iron = "air" not in part.words

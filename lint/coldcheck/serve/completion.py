@@ -16,6 +16,7 @@ from coldcheck.circuit.problems import ProblemLog
 from coldcheck.circuit.transistors import transistor_types
 from coldcheck.circuit.tubes import RATING_NAMES, accepted_names, tube_type
 from coldcheck.circuit.tubes_added import added_tubes
+from coldcheck.compare.specs import shown
 from coldcheck.drawing.kinds import KIND_WORDS, LETTERS, WORDS, form_by_letters
 from coldcheck.drawing.lines import FORMS, without_comment
 from coldcheck.drawing.model import TypeLine
@@ -168,7 +169,7 @@ def _types(names: _Names) -> Iterator[Offered]:
 def _windings(names: _Names) -> Iterator[Offered]:
     for winding in names.read.circuit.windings():
         if not winding.primary and "/" not in winding.name:
-            yield winding.name, PLACE, f"{float(winding.volts.m_as('volt')):g} V"
+            yield winding.name, PLACE, shown(winding.volts) or "volts not known"
 
 
 def _type(names: _Names, before: list[str]) -> Iterator[Offered]:

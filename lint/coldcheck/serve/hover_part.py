@@ -207,6 +207,7 @@ def transformer(review: Review, circuit: Circuit, name: str) -> str:
     elif name in circuit.coil_sets:
         parts = circuit.coil_sets[name].branches
         title = "transformer for signals" if len(circuit.coil_sets[name].coils) > 1 else "coil"
+        title = "spring tank" if circuit.coil_sets[name].springs else title
         body = told.table(("winding", "carries warm"), _halves(review, parts))
     else:
         output = circuit.outputs[name]
@@ -237,14 +238,19 @@ def winding(review: Review, circuit: Circuit, name: str) -> str:
         rated = si(found.current, "ampere")
         carries = f"Warm: carries {told.of_rating(amperes, rated, 'A', 'rated current')}, rms."
     about = told.findings_at(review, lambda at: at == name or at.startswith(f"{name}."))
-    head = f"**{escaped(name)}** {kind} {escaped(shown(found.volts))}; leads {leads}"
+    head = f"**{escaped(name)}** {kind} {escaped(_winding_volts(found))}; leads {leads}"
     return told.page(head, carries, "\n".join(about))
+
+
+def _winding_volts(found: Winding) -> str:
+    said = shown(found.volts) or "volts not known"
+    return f"{said}, taken" if found.taken else said
 
 
 def _winding_row(review: Review, found: Winding) -> tuple[str, ...]:
     amperes = _winding_amperes(review, found)
     carried = "–" if amperes is None else engineering(amperes, "A")
-    return found.name, shown(found.volts), carried, shown(found.current) or "not given"
+    return found.name, _winding_volts(found), carried, shown(found.current) or "not given"
 
 
 def _winding_amperes(review: Review, found: Winding) -> float | None:

@@ -44,8 +44,8 @@ _MEASURED = re.compile(
 )
 _NAMING = frozenset(
     (
-        *("transformer", "output", "pot", "switch", "relay", "bridge", "optocoupler"),
-        *("thyristor", "triac", "vibrator", "plug", "connector", "jack"),
+        *("transformer", "output", "reverb", "pot", "switch", "relay", "bridge", "optocoupler"),
+        *("thyristor", "triac", "vibrator", "ballast", "plug", "connector", "jack"),
     )
 )
 _WINDINGS = frozenset(("primary", "winding"))

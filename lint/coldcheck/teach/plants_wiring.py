@@ -54,7 +54,9 @@ def _spare_winding(clean: Clean, name: str) -> bool:
     """Whether a lead is of a low-voltage winding that heats no tube of the drawing."""
     winding = next((w for w in clean.circuit.windings() if w.name == name.rpartition(".")[0]), None)
     heats = any(w.name == name.rpartition(".")[0] for w, _ in heated(clean))
-    return winding is not None and not heats and winding.volts.m_as("volt") < LOW_VOLTS
+    if winding is None or winding.volts is None:
+        return False
+    return not heats and winding.volts.m_as("volt") < LOW_VOLTS
 
 
 def _idle_secondary(clean: Clean, name: str) -> bool:

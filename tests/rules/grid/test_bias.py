@@ -275,3 +275,42 @@ def test_what_is_no_small_bias(old: str, new: str, review: Callable[[str], Revie
     text = (PAIRS / "grid.bias-too-small" / "wrong.tube").read_text("utf-8")
     assert text.count(old) == 1
     assert found(review(text.replace(old, new)), "grid.bias-too-small") == []
+
+
+# --- stages that make their own bias ------------------------------------------------------------
+
+FINAL = """B1 --+[E1 500 V]-- gnd
+tube V1 6AQ5
+tube V2 807
+B1 --[R1 5k 20 W]-- V1.plate --[C1 100p 1000 V]-- V2.grid
+V1.screen -- B2 --+[E2 200 V]-- gnd
+V1.cathode -- gnd
+V1.grid --[R2 47k]-- gnd
+V1.grid --[C2 100p]-- IN
+signal IN 5 V 7 MHz
+V2.grid --[RFC1 2.5 mH 40 ohm]-- GL --[R3 22k 2 W]-- gnd
+V2.cathode -- gnd
+V2.screen --[R4 50k 5 W]-- B1
+B1 --[RFC2 2.5 mH 40 ohm 50 mA]-- V2.plate --[C3 1n 2000 V]-- TANK --[L1 5 uH]-- gnd
+"""
+
+
+def test_a_driven_final_is_not_told_to_have_no_bias(review: Callable[[str], Review]) -> None:
+    """What it draws without its drive is advice, and what its coils carry is left open."""
+    looked = review(FINAL)
+    assert [f.at[0] for f in found(looked, "grid.no-bias")] == ["V1"]
+    own = [f for f in found(looked, "tube.plate-dissipation") if f.at == ("V2",)]
+    assert [f.level for f in own] == ["advice"]
+    assert "its figures are those without drive" in own[0].message
+    assert own[0].remedy.startswith("Give it a bias besides its leak")
+    said = {n.rule: n.reason for n in looked.not_judged if n.at in (("V2",), ("RFC2",))}
+    assert said["grid.no-bias"] == (
+        "it makes its bias of the drive of V1: its figures are those without drive"
+    )
+    assert said["supply.coil-overload"] == "it carries what V2 draws when V1 drives it: not known"
+
+
+def test_without_a_drive_it_is(review: Callable[[str], Review]) -> None:
+    looked = review(FINAL.replace("[C1 100p 1000 V]-- V2.grid", "[C1 100p 1000 V]-- X"))
+    assert "V2" in [f.at[0] for f in found(looked, "grid.no-bias")]
+    assert "supply.coil-overload" not in {n.rule for n in looked.not_judged}

@@ -416,3 +416,26 @@ def test_the_led_of_an_optocoupler(ohms: str, found: bool, review: Callable[[str
     )
     hits = told(review(text), "supply.diode-overload")
     assert [f.at for f in hits] == ([("OC1.lamp",)] if found else [])
+
+
+LINK = """B1 --+[E1 250 V]-- gnd
+tube V1 6AQ5
+transformer L2 coupling 20 %
+    winding tank 5 uH
+    winding link 1 uH
+B1 --[RFC1 2.5 mH]-- V1.plate --[C1 1n 1000 V]-- L2.tank.1
+L2.tank.2 -- gnd
+V1.screen --[R1 10k 1 W]-- B1
+V1.cathode --[R2 330 ohm 2 W]-- gnd
+V1.grid --[R3 22k]-- gnd
+IN --[C2 1n]-- V1.grid
+signal IN 5 V 7 MHz
+{} --[PL1 lamp 6.3 V 0.15 A]-- gnd
+"""
+
+
+def test_a_lamp_on_a_coupling_link_is_fed_by_the_signal(review: Callable[[str], Review]) -> None:
+    on_link = LINK.format("L2.link.2 -- gnd\nL2.link.1")
+    assert not told(review(on_link), "supply.part-unfed")
+    off_it = LINK.format("L2.link.1 --[R8 50 ohm]-- L2.link.2 -- gnd\nX --[R9 1k]-- gnd\nX")
+    assert [f.at for f in told(review(off_it), "supply.part-unfed")] == [("PL1",)]

@@ -109,3 +109,20 @@ def test_a_coupling_that_is_not_known_leaves_the_signal_open(solved):
     signal = small_signal(solution.circuit, solution)
     assert not signal.solved
     assert signal.reason == "depends on the coupling of T1"
+
+
+def test_a_tank_loads_its_driver_by_its_impedance_at_a_kilohertz(gain):
+    """A coil of 2200 ohm reactance behind as much resistance: j / (1 + j)."""
+    text = (
+        "signal IN 0.1 V 1 kHz\nIN --[R1 2k2]-- OUT -- TK1.in1\nTK1.in2 -- gnd\n"
+        "reverb TK1 2k2 0.001 ohm : 2k2 200 ohm\nTK1.out1 --[R2 220k]-- gnd\nTK1.out2 -- gnd\n"
+    )
+    assert gain(text) == pytest.approx(1j / (1 + 1j), rel=1e-3)
+
+
+def test_what_springs_hand_on_is_not_worked_out(gain):
+    text = (
+        "signal IN 0.1 V 1 kHz\nIN -- TK1.in1\nTK1.in2 -- gnd\n"
+        "reverb TK1 8 ohm : 2k2 200 ohm\nTK1.out1 -- OUT --[R2 220k]-- gnd\nTK1.out2 -- gnd\n"
+    )
+    assert abs(gain(text)) < 1e-9

@@ -102,7 +102,9 @@ class Bench:
         yield Block("rails", "Supply rails", "", rails)
         yield Block("points", "Other points", "", points)
         for name, leads in winding_leads(self.circuit):
-            yield Block("transformer", name, "transformer", tuple(self.row(p) for p in leads))
+            coils = self.circuit.coil_sets.get(name)
+            what = "spring tank" if coils is not None and coils.springs else "transformer"
+            yield Block("transformer", name, what, tuple(self.row(p) for p in leads))
 
     def _named(self) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
         rails: list[Row] = []

@@ -9,7 +9,7 @@ from coldcheck.circuit.leads import pin_key
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.sockets import pins_of_base
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.model import BRIDGE_LEADS
+from coldcheck.drawing.model import BRIDGE_LEADS, Compound, CompoundLine
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -109,10 +109,14 @@ def winding_leads(circuit: Circuit) -> Iterator[tuple[str, list[Pin]]]:
 
 
 def block_leads(circuit: Circuit) -> Iterator[tuple[str, str, list[Pin]]]:
-    """Name, kind and leads of every transistor and bridge block."""
+    """Name, kind and leads of every transistor, tapped ballast and bridge block."""
     for one in circuit.transistors.values():
         leads = [_lead(one.name, f"{one.name}.{lead}", net) for lead, net in one.nets.items()]
         yield one.name, f"{one.type.name}, {one.type.case}", leads
+    for line in circuit.drawing.statements:
+        if isinstance(line, CompoundLine) and line.sort is Compound.BALLAST:
+            ends = (f"{line.name}.{lead}" for lead in line.leads)
+            yield line.name, "ballast", [_lead(line.name, e, circuit.points[e]) for e in ends]
     for block in circuit.bridges.values():
         ends = (f"{block.name}.{lead}" for lead in BRIDGE_LEADS)
         yield block.name, "bridge", [_lead(block.name, e, circuit.points[e]) for e in ends]

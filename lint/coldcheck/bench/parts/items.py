@@ -123,7 +123,9 @@ def items(circuit: Circuit) -> Iterator[Item]:
         yield _winding(winding)
     for coil in circuit.coils():
         written = without_comment(circuit.drawing.line(coil.span)).split()
-        text = " ".join(written[2:])
+        ohms = si(coil.impedance, "ohm")
+        impedance = "?" if ohms is None else engineering(ohms, "ohm")
+        text = f"of the spring tank, {impedance}" if coil.springs else " ".join(written[2:])
         stated = Ratings(si(coil.insulation, "volt"), None, si(coil.current, "ampere"))
         yield Item(coil.name, Sort.COIL, text, 0.0, stated)
 
@@ -275,6 +277,8 @@ def _winding(winding: Winding) -> Item:
     if len(parts) == 2 and winding.centred and sum(parts) < LOW_V:
         text = f"{sum(parts):g} V ct"  # as such windings are written and sold
     kind = "primary " if winding.primary else ""
+    if winding.volts is None:
+        text = "? ct" if winding.centred else "?"
     stated = Ratings(si(winding.insulation, "volt"), None, si(winding.current, "ampere"))
     return Item(winding.name, Sort.TRANSFORMER, f"{kind}{text}", 0.0, stated)
 

@@ -17,6 +17,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS, SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -231,7 +232,7 @@ def _supply_parts(circuit: Circuit) -> list[str]:
     found = []
     for transformer in circuit.transformers.values():
         for winding in transformer.secondaries:
-            high = winding.volts.m_as("volt") >= HIGH_VOLTS
+            high = (si(winding.volts, "volt") or 0.0) >= HIGH_VOLTS
             if high and not _touched(circuit, winding.name, list(winding.nets)):
                 found.append(winding.name)
     tubes = (t for t in circuit.tubes.values() if t.sections[0].kind is SectionKind.RECTIFIER)

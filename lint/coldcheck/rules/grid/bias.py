@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy import grid_kinds, supplies
 from coldcheck.anatomy.bias_network import BiasNetwork, Edge, Track, bias_network
 from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.class_c import UNDRIVEN, driven
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.grid_kinds import POWER_WATTS, SENSE_OHMS, bias_kind, is_power_tube
 from coldcheck.anatomy.neighbourhood import past_a_resistor, reading, resistors_at
 from coldcheck.anatomy.published import published_resistor
 from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.running import running
 from coldcheck.anatomy.supplies import negative_lines, quick_supply
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
@@ -73,13 +75,22 @@ STEADY = ("warm", "high line", "low line")
     "shorted or is a measuring resistor of an ohm or so.",
     source=Citation("web-bias"),
     limits="Tubes made for zero bias (class B triodes) are not on file. A bias that is there but "
-    "too small shows as plate dissipation. Small tubes are left out: with a plate resistor "
-    "nothing happens to them.",
+    "too small shows as plate dissipation. A stage that oscillates, and one for radio "
+    "frequencies that another one drives over a leak, make their own. Small tubes are left out: "
+    "with a plate resistor nothing happens to them.",
     thresholds=(FED_A, NO_BIAS_V, PLATE_V, POSITIVE_V, POWER_WATTS),
 )
 def no_bias(case: Case) -> Iterator[Outcome]:
     """Look at grid to cathode of every power tube at work."""
-    powers = [(t, s) for t, s in working(case.circuit) if is_power_tube(t, s) and s.net("grid")]
+    by_drive = {d.section.name: f"of the drive of {d.driver}: {UNDRIVEN}"
+                for d in driven(case.circuit)}  # fmt: skip
+    by_drive |= {s.section.name: "as it oscillates: its figures are those at rest"
+                 for s in running(case.circuit) if s.leak is not None}  # fmt: skip
+    powers = [(t, s) for t, s in working(case.circuit)
+              if is_power_tube(t, s) and s.net("grid") and s.name not in by_drive]  # fmt: skip
+    resting = {s.name for t, s in working(case.circuit) if is_power_tube(t, s)}
+    for name in (n for n in by_drive if n in resting):
+        yield no_bias.not_judged((name,), f"it makes its bias {by_drive[name]}")
     reason = unsolved_reason(case)
     if reason is not None and powers:
         yield no_bias.not_judged(tuple(s.name for _, s in powers), reason)
@@ -89,8 +100,8 @@ def no_bias(case: Case) -> Iterator[Outcome]:
             found = reading(solution, section)
             if found is None or found.grid_v is None or (found.plate_v or 0.0) < PLATE_V.value:
                 continue
-            driven = found.grid_v > POSITIVE_V.value or found.grid_ma > 1e3 * FED_A.value
-            if found.grid_v > NO_BIAS_V.value and found.conducts and not driven:
+            pulled = found.grid_v > POSITIVE_V.value or found.grid_ma > 1e3 * FED_A.value
+            if found.grid_v > NO_BIAS_V.value and found.conducts and not pulled:
                 yield _unbiased(case, solution, tube, section)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.class_c import driven
 from coldcheck.circuit.model import CoilSet, OutputTransformer
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed
@@ -109,7 +110,18 @@ def ungapped_core(case: Case) -> Iterator[Outcome]:
 
 def _of_coils(case: Case, coil_set: CoilSet) -> Iterator[Outcome]:
     """A transformer for signals; one of which no core is said is left alone if none carries DC."""
-    if coil_set.gapped or not coil_set.iron:
+    if coil_set.gapped or not coil_set.iron or coil_set.springs:
+        return
+    driven_by = [
+        d for d in driven(case.circuit) if d.coils & {b.name for _, b in coil_set.branches}
+    ]
+    if driven_by:
+        name = driven_by[0].section.name
+        unsaid = f"it carries what {name} draws when {driven_by[0].driver} drives it: not known"
+        yield ungapped_core.not_judged((coil_set.name,), unsaid)
+        return
+    if not coil_set.sized and len(coil_set.coils) > 1:
+        yield ungapped_core.not_judged((coil_set.name,), "the turns of its windings are not known")
         return
     if coil_set.gapped is None:
         if in_core(coil_set, case.warm)[0] > LEAST_A.value and not any(

@@ -53,7 +53,7 @@ TIMES = Threshold(
 def windings_exchanged(case: Case) -> Iterator[Outcome]:
     """Look at the winding each plate works on, and at the others of its core."""
     plates = _plates(case.circuit)
-    for coil_set in case.circuit.coil_sets.values():
+    for coil_set in (c for c in case.circuit.coil_sets.values() if not c.springs):
         driven = {c.name: _on(c, plates) for c in coil_set.coils}
         for coil in coil_set.coils:
             better = _better(coil, [c for c in coil_set.coils if not driven[c.name]])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.anatomy.class_c import driven
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.class_c import Driven
     from coldcheck.circuit.model import Branch, Winding
     from coldcheck.judge.finding import Outcome
     from coldcheck.judge.rule import Rule
@@ -70,6 +72,7 @@ def coil_overload(case: Case) -> Iterator[Outcome]:
     """Compare what each coil carries with what is written on it."""
     rated = [(w, amps) for w in case.circuit.windings() if (amps := si(w.current, "ampere"))]
     chokes = [(b, amps) for b in case.circuit.branches.values() if (amps := _written(b))]
+    by_drive = {name: d for d in driven(case.circuit) for name in d.coils}
     for coil in case.circuit.coils():
         amps = si(coil.current, "ampere")
         chokes += [(branch, amps) for _, branch in coil.parts] if amps else []
@@ -82,8 +85,15 @@ def coil_overload(case: Case) -> Iterator[Outcome]:
         yield from _winding(case, winding, limit)
     for choke, limit in chokes:
         use = most(case, (WARM,), partial(direct, choke))
+        if choke.name in by_drive:
+            yield coil_overload.not_judged((choke.name,), _by_drive(by_drive[choke.name]))
+            continue
         if use is not None and use.beyond(FULL.value * limit):
             yield _over(case, choke.name, use, limit, "of DC")
+
+
+def _by_drive(stage: Driven) -> str:
+    return f"it carries what {stage.section.name} draws when {stage.driver} drives it: not known"
 
 
 def _written(branch: Branch) -> float | None:

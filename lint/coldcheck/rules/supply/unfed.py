@@ -39,8 +39,8 @@ NONE_V = Threshold(
     why="Such parts do something only with a voltage across them. One that has none in any "
     "position of any switch, warm or cold, has a wire missing, or both ends on one side.",
     source=PRACTICE,
-    limits="Lamps and photocells that lead to a tube's electrode may work on a signal alone. What "
-    "has a lead that floats has no voltage that could be looked at.",
+    limits="Lamps and photocells that lead to a tube's electrode or to a coil for signals may work "
+    "on a signal alone. What has a lead that floats has no voltage that could be looked at.",
     thresholds=(NONE_V,),
 )
 def part_unfed(case: Case) -> Iterator[Outcome]:
@@ -76,12 +76,14 @@ def _most(case: Case, branch: Branch) -> float | None:
 
 
 def _steers(circuit: Circuit, branch: Branch) -> bool:
-    """Whether a lamp or photocell works on a signal: a tube's electrode is what it leads to."""
+    """Whether a lamp or photocell works on a signal: an electrode or a coil is what it leads to."""
     still = still_nets(circuit)
     ends = {branch.a, branch.b} - still
     nets = coupled(circuit, ends, still, without=(branch.owner,))
     signal = branch.kind in (PartKind.LAMP, PartKind.PHOTOCELL)
-    return signal and any(circuit.electrodes_at(n) for n in nets)
+    coils = {b.name for c in circuit.coils() for _, b in c.parts}
+    wound = any(b.name in coils for n in ends for b in circuit.at(n))
+    return signal and (wound or any(circuit.electrodes_at(n) for n in nets))
 
 
 def _needs(kind: PartKind) -> bool:

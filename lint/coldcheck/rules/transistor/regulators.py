@@ -9,7 +9,7 @@ from coldcheck.anatomy.held_down import held_down
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, magnitude
+from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
@@ -37,6 +37,11 @@ OUTPUT_F = Threshold(
 
 def _regulators(case: Case) -> Iterator[Transistor]:
     return (q for q in case.circuit.transistors.values() if q.type.family.regulates)
+
+
+def _of_volts(winding: Winding) -> str:
+    rms = si(winding.volts, "volt")
+    return "" if rms is None else f" of {volts(rms)}"
 
 
 def _windings(circuit: Circuit, net: str) -> list[Winding]:
@@ -74,7 +79,7 @@ def regulator_dropout(case: Case) -> Iterator[Outcome]:
                 continue
             seen = max(wave.low, 0.0)
             wound = _windings(case.circuit, one.nets["in"])
-            behind = (f", behind {w.name} of {volts(magnitude(w.volts, 'volt'))}" for w in wound)
+            behind = (f", behind {w.name}{_of_volts(w)}" for w in wound)
             yield regulator_dropout.finding(
                 case,
                 (one.name, *(w.name for w in wound)),

@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.anatomy.case import unsolved_reason
-from coldcheck.anatomy.neighbourhood import net_text, reading, resistors_at
+from coldcheck.anatomy.class_c import RF_COIL_H, for_radio
+from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.anatomy.switching import switches
 from coldcheck.anatomy.tail import leaks_past_a_tail
 from coldcheck.anatomy.working import working
-from coldcheck.circuit.model import LANDMARKS
-from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -25,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.circuit.model import Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.solution import TubeReading
@@ -36,9 +34,6 @@ FED_V = Threshold("voltage of a plate that is fed", 20.0, "V", PRACTICE)
 
 SHARE = Threshold("plate current at rest, as a share of that at zero bias", 0.002, "", PRACTICE)
 """Class B and C stages, and muted ones, aside, no stage rests at so small a share."""
-
-RF_COIL_H = Threshold("largest coil of a plate for radio frequencies", 10e-3, "H", PRACTICE)
-"""A choke for audio has henries, one for radio some millihenries."""
 
 OPEN_SHARE = 0.02
 """What is called the beginning of conduction in the remedy."""
@@ -79,32 +74,9 @@ def cut_off(case: Case) -> Iterator[Outcome]:
             continue
         grids, amps = _characteristic(law, found)
         cut = amps[0] < SHARE.value * amps[-1] and found.plate_ma / 1e3 < SHARE.value * amps[-1]
-        if cut and not (_class_c(case.circuit, section) or switches(case.circuit, section)):
+        if cut and not (for_radio(case.circuit, section) or switches(case.circuit, section)):
             opens = float(grids[np.argmax(amps >= OPEN_SHARE * amps[-1])])
             yield _cut(case, section, found, amps[-1], opens)
-
-
-def _class_c(circuit: Circuit, section: Section) -> bool:
-    """Whether a stage is one for radio frequencies with a bias beyond cut-off, as class C has.
-
-    Its plate is fed through small coils, and through nothing larger.
-    """
-    plate, grid = section.net("plate"), section.net("grid")
-    if plate is None or grid is None:
-        return False
-    wound = {b.name: c.henries for c in circuit.coils() for _, b in c.parts}
-    coils = [
-        si(b.value if b.kind is PartKind.INDUCTOR else wound.get(b.name), "henry")
-        for b in _coils(circuit, plate)
-    ]
-    small = [v for v in coils if v is not None and v <= RF_COIL_H.value]
-    return bool(small) and len(small) == len(coils)
-
-
-def _coils(circuit: Circuit, plate: str) -> list[Branch]:
-    """The coils on a plate, a parasitic stopper or choke between or not."""
-    near = {plate, *(b.other(plate) for b in resistors_at(circuit, plate))} - set(LANDMARKS)
-    return [b for n in near for b in circuit.at(n) if b.traits.coil]
 
 
 def _characteristic(law: Law, found: TubeReading) -> tuple[np.ndarray, np.ndarray]:

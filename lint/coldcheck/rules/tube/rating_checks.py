@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Literal
 
 from coldcheck.anatomy.case import unsolved_reason
+from coldcheck.anatomy.class_c import UNDRIVEN, driven
 from coldcheck.anatomy.neighbourhood import amplifiers, reading, without
 from coldcheck.anatomy.running import running
 from coldcheck.circuit.tubes import centred
@@ -162,6 +163,8 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
     doubt = CENTRED if check.unit == "V" and centred(type_) else DOUBT
     mild = excess.ratio <= doubt.value or state.kind == PULLED or oscillates
     detail, system = check.detail(excess.found), type_.rating_system
+    if section is not None and _is_driven(case, section):
+        detail += f", {UNDRIVEN}"
     message = (
         f"{excess.at}: {check.words} {check.said(excess.value)}{detail}, "
         f"limit {check.said(excess.limit.value)}{f' ({system})' if system else ''}"
@@ -181,9 +184,14 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
     )
 
 
+def _is_driven(case: Case, section: Section) -> bool:
+    return section.name in {d.section.name for d in driven(case.circuit)}
+
+
 def _oscillates(case: Case, check: Check, section: Section) -> bool:
     """Whether a stage takes less at work than at rest, as it is solved."""
-    own = (stage.section.name for stage in running(case.circuit))
+    own = {stage.section.name for stage in running(case.circuit)}
+    own |= {stage.section.name for stage in driven(case.circuit)}
     return section.kind is SectionKind.CONVERTER or (check.unit != "V" and section.name in own)
 
 
@@ -198,6 +206,8 @@ def _off(case: Case, check: Check, excess: Excess) -> float:
 
 def _remedy(case: Case, check: Check, excess: Excess) -> str:
     pulled, section = without(excess.solution), _section(case, excess)
+    if section is not None and _is_driven(case, section) and check.unit != "V":
+        return "Give it a bias besides its leak that holds it when the drive fails"
     if pulled:
         return pulled
     makers = "" if check.makers is None or section is None else check.makers(case, section)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.kinds import Holds
-from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import CONTROL, SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
@@ -20,7 +20,7 @@ from coldcheck.solve.warmup import emits
 if TYPE_CHECKING:
     from collections.abc import Container
 
-    from coldcheck.circuit.model import Branch, Circuit, Section
+    from coldcheck.circuit.model import Branch, Circuit, Section, Winding
     from coldcheck.solve.solution import State
 
 RECTIFIED_AMPS = 0.07
@@ -80,13 +80,34 @@ def floating_grids(circuit: Circuit, state: State, floating: Container[str]) -> 
 
 
 def unknown_values(circuit: Circuit) -> tuple[Branch, ...]:
-    """Branches whose main value is not known and matters."""
+    """Branches whose main value is not known and matters.
+
+    A winding that nothing is wired to does not. A coil of unknown size does where it has iron:
+    those for radio frequencies have a reactance of nothing to the mains. What it does to a signal
+    is left open in either case.
+    """
     by_ratio = {b.name for o in circuit.outputs.values() for _, b in o.branches}
     by_ratio |= {b.name for s in circuit.coil_sets.values() for _, b in s.branches}
+    by_ratio |= {b.name for w in circuit.windings() if _idle(circuit, w) for b in w.branches}
+    unsized = {
+        b.name for s in circuit.coil_sets.values() if s.iron and not s.springs
+        for c in s.coils if c.unsized for _, b in c.parts
+    }  # fmt: skip
     return tuple(
         b
         for b in circuit.branches.values()
-        if b.value is None and b.name not in by_ratio and _needs_value(b)
+        if b.name in unsized or (b.value is None and b.name not in by_ratio and _needs_value(b))
+    )
+
+
+def _idle(circuit: Circuit, winding: Winding) -> bool:
+    """Whether nothing but its own parts is on the leads of a winding."""
+    own = {b.name for b in winding.branches}
+    return all(
+        net not in LANDMARKS
+        and all(b.name in own for b in circuit.at(net))
+        and not circuit.electrodes_at(net)
+        for net in winding.nets
     )
 
 
@@ -168,7 +189,7 @@ def _holds(branch: Branch, state: State) -> bool:
         case Holds.ALWAYS:
             return branch.closed or branch.kind is not PartKind.SIGNAL
         case Holds.CLOSED:
-            return branch_siemens(branch, state) > 0
+            return branch_siemens(branch, state, assumed=1.0) > 0
         case Holds.NEVER:
             return False
         case _:

@@ -204,7 +204,7 @@ def build_network(
     for output in circuit.outputs.values():
         _output(network, output)
     for coil_set in circuit.coil_sets.values():
-        _coupled(network, coil_set)
+        _coupled(network, coil_set, assumed)
     return network
 
 
@@ -466,12 +466,17 @@ def coil_ohms(coil: Coil) -> dict[str, float]:
     henries = plain(coil.henries, "henry", 0.0)
     default = OHM_PER_ROOT_HENRY * math.sqrt(henries)
     if coil.impedance is not None:
-        default = OUTPUT_LOSS * plain(coil.impedance, "ohm", 0.0)
+        loss = SPRING_LOSS if coil.springs else OUTPUT_LOSS
+        default = loss * plain(coil.impedance, "ohm", 0.0)
     whole = max(plain(coil.resistance, "ohm", default), 1e-4)
     return {branch.name: share * whole for share, branch in coil.parts}
 
 
-def _coupled(network: Network, coil_set: CoilSet) -> None:
+SPRING_LOSS = 0.1
+"""Assumed resistance of a spring tank's coil over its impedance at 1 kHz (from memory)."""
+
+
+def _coupled(network: Network, coil_set: CoilSet, assumed: Mapping[str, float]) -> None:
     """Mutual inductance M = k sqrt(L1 L2); the parts of one winding have all their flux in common.
 
     Windings of which the coupling is not known do not couple: direct current does not mind.
@@ -480,7 +485,10 @@ def _coupled(network: Network, coil_set: CoilSet) -> None:
     wound = [(coil, share, branch) for coil in coil_set.coils for share, branch in coil.parts]
     ohms = {name: r for coil in coil_set.coils for name, r in coil_ohms(coil).items()}
     rows = [network.carry(b.name, b.a, b.b, ohms[b.name]) for _, _, b in wound]
-    roots = [share * math.sqrt(plain(c.henries, "henry", 0.0)) for c, share, _ in wound]
+    roots = [
+        share * math.sqrt(assumed.get(b.name, plain(c.henries, "henry", 0.0)))
+        for c, share, b in wound
+    ]
     for i, (one, _, _) in enumerate(wound):
         for j, (other, _, _) in enumerate(wound):
             k = 1.0 if one is other else between

@@ -26,6 +26,7 @@ from coldcheck.solve.cycle.settling import EMISSION_SHARE
 from coldcheck.solve.cycle.steady import SCALE_OHM
 from coldcheck.solve.cycle.triplets import dense_matrix, sparse_matrix
 from coldcheck.solve.setting import Setting
+from coldcheck.solve.solution import Lost
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -133,7 +134,12 @@ def _refuse_unknown(circuit: Circuit, solution: Solution) -> None:
     """Raise Unsolvable where the operating point or the network is not known."""
     if not solution.converged:
         raise Unsolvable(solution.reason)
-    values = unknown_values(circuit)
+    unsized = [name for name, s in circuit.coil_sets.items() if not s.sized]
+    if unsized:
+        raise Unsolvable("depends on " + ", ".join(f"the size of {name}" for name in unsized))
+    # Of a mains winding only what it does to the working points matters, see _refuse_floating.
+    mains = {b.name for w in circuit.windings() for b in w.branches}
+    values = [b for b in unknown_values(circuit) if b.name not in mains]
     if values:
         raise Unsolvable("depends on " + ", ".join(f"the value of {b.owner}" for b in values))
     loose = [s.name for s in circuit.coil_sets.values() if s.coupling is None]
@@ -142,7 +148,8 @@ def _refuse_unknown(circuit: Circuit, solution: Solution) -> None:
     tubes = lawless(circuit, solution.state)
     if tubes:
         raise Unsolvable("depends on " + ", ".join(map(no_law, tubes)))
-    grids = floating_grids(circuit, solution.state, solution.undefined)
+    floating = [net for net, why in solution.undefined.items() if why.kind is Lost.FLOATING]
+    grids = floating_grids(circuit, solution.state, floating)
     if grids:
         raise Unsolvable("depends on " + ", ".join(f"the floating grid at {g}" for g in grids))
 
@@ -187,10 +194,11 @@ def _tubes(cycle: Cycle, solution: Solution) -> tuple[tuple[Slopes, ...], Any, A
 
 
 def _refuse_floating(section: Section, solution: Solution) -> None:
-    """A working tube whose plate or cathode has no number has no slopes either."""
+    """A working tube an electrode of which has no number has no slopes either."""
     plate = section.electrodes["plate"]
     used = bool(solution.circuit.at(plate))
-    nets = (plate, *section.cathode_nets)
+    steer = (section.net(e) for e in ("grid", "screen"))
+    nets = (plate, *section.cathode_nets, *(n for n in steer if n is not None))
     if used and any(n not in solution.waves and n != "gnd" for n in nets):
         raise Unsolvable(f"the voltages of {section.name} are not known")
 
