@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.circuit.kinds import Passage
-from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.signal.outputs import named_out
+from coldcheck.sources.register import PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
@@ -22,6 +25,17 @@ GIVES = ("plate", "cathode", "f1", "f2")
 def still_nets(circuit: Circuit) -> frozenset[str]:
     """Nets that hold still for a signal: landmarks, sources, and what is decoupled."""
     return stiff_nets(circuit) | set(LANDMARKS)
+
+
+RADIO_F = Threshold("capacitor that holds a point still at radio frequencies", 1e-9, "F", PRACTICE)
+
+
+def decoupled(circuit: Circuit, net: str) -> bool:
+    """Whether a point holds still for a signal, if only at radio frequencies."""
+    small = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and GROUND in (b.a, b.b))
+    return net in still_nets(circuit) or any(
+        (si(b.value, "farad") or 0.0) >= RADIO_F.value for b in small
+    )
 
 
 def coupled(

@@ -57,14 +57,14 @@ class Back:
 def ways_back(circuit: Circuit) -> Iterator[Back]:
     """Parts from a secondary into the circuit, and from another section to a cathode."""
     for output in circuit.outputs.values():
-        island = _secondary(circuit, output)
+        island = secondary(circuit, output)
         yield from _leaving(circuit, island, output)
     sections = [s for s in circuit.sections() if s.kind in AMPLIFYING]
     for net in dict.fromkeys(n for s in sections for n in s.cathode_nets):
         yield from _into_cathode(circuit, net)
 
 
-def _secondary(circuit: Circuit, output: OutputTransformer) -> frozenset[str]:
+def secondary(circuit: Circuit, output: OutputTransformer) -> frozenset[str]:
     """The nets of a secondary without gnd and the other landmarks."""
     graph = metal(circuit).copy()
     graph.remove_nodes_from(n for n in LANDMARKS if n in graph)

@@ -84,6 +84,15 @@ SURE = (
     "drawing.twins-wired-apart",
     "drawing.twin-missing",
     "supply.cut-off-at-work",
+    "signal.feedback-bypassed",
+    "signal.feedback-from-gnd",
+    "signal.feedback-not-closed",
+    "signal.feedback-too-strong",
+    "signal.second-grid-off-feedback",
+    "signal.lower-tube-on-own-plate",
+    "signal.upper-grid-loose",
+    "grid.leak-on-own-cathode",
+    "tube.screen-unbypassed",
 )
 """It says which wire or part is wrong: no guess at another slip is put in front of it."""
 

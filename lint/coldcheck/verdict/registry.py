@@ -78,6 +78,8 @@ from coldcheck.rules.signal import detector as signal_detector
 from coldcheck.rules.signal import direct as signal_direct
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
+from coldcheck.rules.signal import feedback_lost as signal_feedback_lost
+from coldcheck.rules.signal import feedback_strong as signal_feedback_strong
 from coldcheck.rules.signal import fm as signal_fm
 from coldcheck.rules.signal import follower as signal_follower
 from coldcheck.rules.signal import held as signal_held
@@ -94,6 +96,7 @@ from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import supply as signal_supply
 from coldcheck.rules.signal import tuned as signal_tuned
+from coldcheck.rules.signal import upper_grid as signal_upper_grid
 from coldcheck.rules.supply import arresters as supply_arresters
 from coldcheck.rules.supply import battery as supply_battery
 from coldcheck.rules.supply import bleeder as supply_bleeder
@@ -268,6 +271,8 @@ MODULES = (
     signal_equaliser,
     signal_record_curve,
     signal_feedback,
+    signal_feedback_lost,
+    signal_feedback_strong,
     signal_fm,
     signal_follower,
     signal_jack,
@@ -276,6 +281,7 @@ MODULES = (
     signal_returned,
     signal_screen,
     signal_second_grid,
+    signal_upper_grid,
     signal_source,
     signal_detector,
     signal_direct,

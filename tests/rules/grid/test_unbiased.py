@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -68,3 +69,41 @@ def test_other_ways_of_biasing_are_left_alone(
     """Detectors, bias supplies, cathode resistors and multivibrators have small leaks on gnd."""
     text = STAGE.format(coupling=coupling, foot=foot, cathode=cathode, more=more)
     assert told(review(text)) == ([("R1", "V1A")] if fires else [])
+
+
+OWN = "grid.leak-on-own-cathode"
+PAIR = Path(__file__).parents[3] / "samples" / "mistakes" / OWN / "wrong.tube"
+
+
+def test_a_leak_that_ends_on_the_cathode(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(OWN, "wrong"), OWN)
+    assert (found.at, found.level) == (("R1", "V1A"), "notice")
+    assert found.evidence["leak"].value == pytest.approx(470e3)
+    assert found.remedy == "Take R1 to FOOT, below the cathode's resistor"
+    assert [f for f in sample(OWN, "right").findings if f.rule == OWN] == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fires"),
+    [
+        ("R1 470k", "R1 950k", True),
+        ("R1 470k", "R1 1M05", False),  # megohms make a little bias
+        ("C1 100 nF 250 V", "C1 1.05 nF 250 V", True),
+        ("C1 100 nF 250 V", "C1 0.95 nF 250 V", False),
+        ("GF --[R2 1k]-- V1A.grid", "GF --[R2 1k]-- V1A.grid --[R9 10M]-- gnd", False),
+        ("IN --[C1 100 nF 250 V film]-- GF", "GF", False),  # nothing comes to it
+        ("V1A.cathode --[R3 1k5]-- FOOT --[R4 22k 2 W]-- gnd", "V1A.cathode --[R4 22k 2 W]-- gnd",
+         True),
+    ],
+)  # fmt: skip
+def test_which_leaks_leave_a_tube_without_bias(
+    old: str, new: str, fires: bool, review: Callable[[str], Review]
+) -> None:
+    text = PAIR.read_text("utf-8")
+    assert old in text
+    found = [f for f in review(text.replace(old, new)).findings if f.rule == OWN]
+    assert bool(found) is fires
+    if "FOOT" in old:
+        assert found[0].remedy.startswith("Put a resistor for the bias below V1A.cathode")

@@ -20,6 +20,7 @@ PASSIVE = (
     "signal A 1 V\nA --[R4 {0}]-- EQ --[R5 {1}]--[C3 {2}]-- gnd\nEQ --[C4 {3}]-- gnd\n"
     "EQ --[R9 10M]-- gnd\n"
 )
+TURNED = PASSIVE.replace("--[R5 {1}]--[C3 {2}]--", "--[C3 {2}]--[R5 {1}]--")
 PAIRS = (
     "signal A 1 V\nA --[R1 {0}]-- M --[R2 {1}]-- B\nA --[C1 {2}]-- M --[C2 {3}]-- B\n"
     "B --[R9 1k]-- gnd\n"
@@ -85,6 +86,8 @@ def test_the_pairs_constants_are_those_of_their_impedance() -> None:
         (PASSIVE, ("180k", "22k", "4.7 nF", "15 nF"), ("C3", "C4")),
         (PASSIVE, ("22k", "180k", "15 nF", "4.7 nF"), ("R4", "R5")),
         (PASSIVE, ("180k", "22k", "4.7 nF", "30 nF"), None),  # exchanged or not, another curve
+        (TURNED, ("180k", "22k", "4.7 nF", "15 nF"), ("C3", "C4")),
+        (TURNED, SHUNT, None),
         (PAIRS, ("1M", "82k", "1 nF", "3.3 nF"), ("C1", "C2")),
         (PAIRS, ("82k", "1M", "3.3 nF", "1 nF"), ("R1", "R2")),
     ],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import sqrt
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
+PAIRS = Path(__file__).parents[3] / "samples" / "mistakes"
 RULE = "signal.follower-overloaded"
 STAGE = """tube V1 12AU7
 B1 --+[E1 250 V]-- gnd
@@ -130,3 +132,38 @@ def test_a_stage_ahead_gives_no_more_than_it_can_swing(review: Callable[[str], R
     assert mad.evidence["wanted_peak"] == usual.evidence["wanted_peak"]
     # No plate on 250 V gives more than 250 V peak, and a follower less.
     assert usual.evidence["wanted_peak"].value < 250
+
+
+OPPOSED = "signal.lower-tube-on-own-plate"
+
+
+def test_a_lower_tube_driven_from_the_output(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(OPPOSED, "wrong"), OPPOSED)
+    assert (found.at, found.level) == (("C2", "V1B", "V1A"), "notice")
+    assert found.evidence["load"] == "R4"
+    assert found.remedy == "Take C2 to V1A.plate in place of V1A.cathode"
+    assert [f for f in sample(OPPOSED, "right").findings if f.rule == OPPOSED] == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fires"),
+    [
+        ("B1 --[R4 470 ohm 1 W]-- V1A.plate", "B1 -- V1A.plate", True),
+        ("GL --[R6 1k]-- V1B.grid", "GL -- V1B.grid", True),
+        # Another signal at the lower grid, none at the upper one.
+        ("GL --[R6 1k]-- V1B.grid", "GL -- V1B.grid\nsignal IN2 1 V 1 kHz\nIN2 --[C9 10n]-- GL",
+         False),
+        ("IN --[C1 100 nF 400 V film]-- GU", "IN --[R9 1M]-- gnd", False),
+    ],
+)  # fmt: skip
+def test_which_lower_tubes_work_against_the_upper_one(
+    old: str, new: str, fires: bool, review: Callable[[str], Review]
+) -> None:
+    text = (PAIRS / OPPOSED / "wrong.tube").read_text("utf-8")
+    assert old in text
+    found = [f for f in review(text.replace(old, new)).findings if f.rule == OPPOSED]
+    assert bool(found) is fires
+    if "B1 -- V1A.plate" in new:
+        assert "with a resistor of some 1/gm" in found[0].remedy

@@ -37,6 +37,12 @@ def test_a_lamp_between_output_and_cathode(
         ("OSC --[PL1", "OSC --[R20 1k]-- X --[PL1", True),  # behind a trimming resistor
         (
             "OSC --[PL1 lamp 120 V 2400 ohm]-- V1A.cathode",
+            "pot P1 1k at 50 %\nOSC --[PL1 lamp 120 V 2400 ohm]-- P1.top\n"
+            "P1.wiper -- P1.bottom\nP1.bottom -- V1A.cathode",
+            True,
+        ),
+        (
+            "OSC --[PL1 lamp 120 V 2400 ohm]-- V1A.cathode",
             "OSC --[PL1 lamp 120 V 2400 ohm]-- X --[R20 330 ohm]-- V1A.cathode",
             True,
         ),

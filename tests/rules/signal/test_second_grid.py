@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -11,6 +12,7 @@ if TYPE_CHECKING:
 
     from coldcheck.verdict.review import Review
 
+PAIRS = Path(__file__).parents[3] / "samples" / "mistakes"
 RULE = "signal.second-grid-loose"
 PAIR = """
 tube V1 12AX7
@@ -57,3 +59,34 @@ def test_a_capacitor_to_the_pairs_own_tail_holds_nothing(
     assert found.at == ("V1B", "C2")
     assert "C2 ties its grid to TOP" in found.message
     assert found.remedy.startswith("Take C2 to gnd")
+
+
+OFF = "signal.second-grid-off-feedback"
+
+
+def test_a_second_grid_at_gnd_with_the_feedback_below_the_tail(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(OFF, "wrong"), OFF)
+    assert (found.at, found.level) == (("C2", "V1B", "R14"), "notice")
+    assert found.evidence["feedback"] == "FB"
+    assert found.remedy == "Take C2 from gnd to FB"
+    assert [f.rule for f in sample(OFF, "right").findings if f.rule == OFF] == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fires"),
+    [
+        ("T2.s1 --[R14 1k2 0.5 W]-- FB", "T2.s1 --[R14 1k2 0.5 W]-- gnd", False),
+        ("GB --[R2 1M]-- TJ", "GB --[R2 49k]-- TJ", True),
+        ("GB --[R2 1M]-- TJ", "GB --[R2 45k]-- TJ", False),
+        # Fed back to the second grid as well: the pair has it there.
+        ("GB --[R2 1M]-- TJ", "GB --[R2 1M]-- TJ\nT2.s1 --[R15 33k]-- GB", False),
+    ],
+)
+def test_which_pairs_miss_the_feedback(
+    old: str, new: str, fires: bool, review: Callable[[str], Review]
+) -> None:
+    text = (PAIRS / OFF / "wrong.tube").read_text("utf-8")
+    assert old in text
+    assert bool([f for f in review(text.replace(old, new)).findings if f.rule == OFF]) is fires

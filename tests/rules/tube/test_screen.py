@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -79,3 +80,41 @@ def test_the_row_of_the_missing_dropper(
     found = only(sample("tube.screen-voltage/no-dropper", "wrong"), "tube.screen-voltage")
     assert found.limit.value == 200
     assert 240 < found.evidence["screen_to_cathode"].value < 250
+
+
+LOOSE = "tube.screen-unbypassed"
+PAIR = Path(__file__).parents[3] / "samples" / "mistakes" / LOOSE / "wrong.tube"
+FED = "B1 --[R4 1M 0.5 W]-- V1.screen"
+
+
+def test_a_screen_without_its_capacitor(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(LOOSE, "wrong"), LOOSE)
+    assert (found.at, found.level) == (("V1.screen", "V1", "R4"), "notice")
+    assert found.evidence["screen resistor"].value == pytest.approx(1e6)
+    assert found.remedy.startswith("Put 470 nF")
+    assert [f for f in sample(LOOSE, "right").findings if f.rule == LOOSE] == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fires"),
+    [
+        (FED, f"{FED}\nV1.screen --[R9 470k]-- gnd", True),  # a divider moves as well
+        (FED, f"{FED}\nV1.screen --[C9 47n 400 V]-- V1.cathode", False),
+        (FED, "B1 --[R4 23k 0.5 W]-- V1.screen", True),
+        (FED, "B1 --[R4 21k 0.5 W]-- V1.screen", False),
+        # Fed from a point that holds still at radio frequencies.
+        (FED, "B1 --[R9 1k]-- B2 --[C9 1.05n 400 V]-- gnd\nB2 --[R4 1M 0.5 W]-- V1.screen", True),
+        (FED, "B1 --[R9 1k]-- B2 --[C9 0.95n 400 V]-- gnd\nB2 --[R4 1M 0.5 W]-- V1.screen", False),
+        (FED, "V1.plate --[R4 100k 0.5 W]-- V1.screen", False),  # joined as a triode
+        ("IN -- V1.grid", "V1.grid -- gnd", False),
+    ],
+)
+def test_which_screens_are_free_to_move(
+    old: str, new: str, fires: bool, review: Callable[[str], Review]
+) -> None:
+    text = PAIR.read_text("utf-8")
+    assert old in text
+    found = [f for f in review(text.replace(old, new)).findings if f.rule == LOOSE]
+    assert bool(found) is fires

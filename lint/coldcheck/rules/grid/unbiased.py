@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.channels import behind
-from coldcheck.anatomy.coupling import coupled, still_nets
+from coldcheck.anatomy.coupling import coupled, givers, still_nets
+from coldcheck.anatomy.feedback_points import feet
 from coldcheck.anatomy.grid_kinds import GRID_LEAK_OHMS, around, is_small
-from coldcheck.anatomy.neighbourhood import ohms_between, reading, resistors_at
+from coldcheck.anatomy.neighbourhood import ohms_between, own_text, reading, resistors_at
+from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
-from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Circuit, Section
+    from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
@@ -78,12 +80,8 @@ def _hears(circuit: Circuit, section: Section) -> bool:
     """Whether an audio signal from elsewhere comes to the grid, and none of its own."""
     grid, still = section.electrodes["grid"], still_nets(circuit)
     nets = coupled(circuit, [grid], still)
-    near = [b for n in nets for b in circuit.at(n)]
-    coils = any(b.traits.coil for b in near)
-    couplers = [b for b in near if b.kind is PartKind.CAPACITOR and {b.a, b.b} <= nets]
-    audio = all((si(b.value, "farad") or 0.0) >= AUDIO_F.value for b in couplers)
     before = behind(circuit, section)
-    return audio and not coils and bool(before) and section.name not in before
+    return _audio(circuit, nets) and bool(before) and section.name not in before
 
 
 def _finding(case: Case, section: Section, leak: float, bias: float) -> Finding:
@@ -103,4 +101,82 @@ def _finding(case: Case, section: Section, leak: float, bias: float) -> Finding:
     )
 
 
-RULES: tuple[Rule, ...] = (leak_makes_no_bias,)
+@rule(
+    "grid.leak-on-own-cathode",
+    title="Grid leak on the cathode itself",
+    level="notice",
+    states="the drawing alone",
+    needs="the values of the resistors at the grid",
+    criterion="The grid of a small tube, straight or behind its stopper, hangs on a resistor of "
+    f"less than {ohms(GRID_LEAK_OHMS.value)} to its own cathode and on nothing else that direct "
+    "current passes; a resistor leads on from the cathode, and an audio signal comes to the grid.",
+    why="With the grid at its cathode's own voltage there is no bias, however large the resistor "
+    "below the cathode: the tube draws a multiple of its current, and the grid conducts on every "
+    "other half of the wave. The leak belongs below the bias resistor.",
+    source=PRACTICE,
+    limits="Leaks of megohms, which make a little bias of their own, oscillators, and stages with "
+    "coils at the grid are left alone.",
+    thresholds=(GRID_LEAK_OHMS, AUDIO_F),
+)
+def leak_on_own_cathode(case: Case) -> Iterator[Outcome]:
+    """Look at what each small tube's grid hangs on."""
+    circuit = case.circuit
+    for tube, section in working(circuit):
+        if section.net("grid") is None or not is_small(tube, section):
+            continue
+        leak = _to_cathode(circuit, section)
+        value = (si(leak.value, "ohm") if leak is not None else None) or 0.0
+        if leak is not None and 0 < value < GRID_LEAK_OHMS.value and _given_audio(circuit, section):
+            yield _on_cathode(case, section, leak, value)
+
+
+def _given_audio(circuit: Circuit, section: Section) -> bool:
+    """Whether an audio signal that is none of its own comes to a grid, its cathode left out."""
+    still = {*still_nets(circuit), *section.cathode_nets}
+    nets = coupled(circuit, [section.electrodes["grid"]], still)
+    names = {n for n, _ in givers(circuit, nets)}
+    itself = any(s.name in names and section.name in behind(circuit, s) for s in circuit.sections())
+    return bool(names) and not itself and _audio(circuit, nets)
+
+
+def _audio(circuit: Circuit, nets: frozenset[str]) -> bool:
+    """Whether neither coils nor small coupling capacitors are on these nets."""
+    near = [b for n in nets for b in circuit.at(n)]
+    couplers = [b for b in near if b.kind is PartKind.CAPACITOR and {b.a, b.b} <= nets]
+    return not any(b.traits.coil for b in near) and all(
+        (si(b.value, "farad") or 0.0) >= AUDIO_F.value for b in couplers
+    )
+
+
+def _to_cathode(circuit: Circuit, section: Section) -> Branch | None:
+    """The resistor to the cathode that alone holds a grid, the cathode on resistors of its own."""
+    grid, cathode = section.electrodes["grid"], section.cathode_nets[0]
+    nets = set(reach(circuit, [grid], (cathode,))) - {cathode}
+    at = [b for n in nets for b in resistors_at(circuit, n) if cathode in (b.a, b.b)]
+    own = (section.name, "grid")
+    others = [e for n in nets for s, e in circuit.electrodes_at(n) if (s.name, e) != own]
+    on = [b for b in resistors_at(circuit, cathode) if b not in at] if len(at) == 1 else []
+    free = nets.isdisjoint(LANDMARKS) and cathode not in LANDMARKS and grid != cathode
+    return at[0] if free and on and not others and len(section.cathode_nets) == 1 else None
+
+
+def _on_cathode(case: Case, section: Section, leak: Branch, value: float) -> Finding:
+    circuit, name = case.circuit, section.name
+    below = feet(circuit, section.cathode_nets[0])
+    remedy = f"Put a resistor for the bias below {name}.cathode, and take {leak.name} to its foot"
+    if below:
+        remedy = f"Take {leak.name} to {own_text(circuit, below[0])}, below the cathode's resistor"
+    return leak_on_own_cathode.finding(
+        case,
+        (leak.name, name),
+        f"{leak.name} ({ohms(value)}) leads from the grid of {name} to its own cathode: there is "
+        "no bias between the two",
+        remedy,
+        evidence={"leak": figure(value, "ohm")},
+        limit=GRID_LEAK_OHMS.figure,
+        certainty="likely",
+        excess=GRID_LEAK_OHMS.value / value,
+    )
+
+
+RULES: tuple[Rule, ...] = (leak_makes_no_bias, leak_on_own_cathode)

@@ -187,20 +187,21 @@ def _passive(circuit: Circuit) -> Iterator[Network]:
         near = circuit.at(net)
         shunts = [b for b in near if b.kind is PartKind.CAPACITOR and b.other(net) in still]
         resistors = [b for b in near if b.kind is PartKind.RESISTOR and b.other(net) not in still]
-        for low in resistors:
-            tail = _tail(circuit, low, net, still)
-            for series in (b for b in resistors if b is not low):
-                if tail is not None and len(shunts) == 1:
-                    yield Network((series, low, tail, shunts[0]), _shunt_constants)
+        for first in near if len(shunts) == 1 else ():
+            leg = _leg(circuit, first, net, still)
+            for series in (b for b in resistors if leg and b not in leg):
+                yield Network((series, *leg, shunts[0]), _shunt_constants)
 
 
-def _tail(circuit: Circuit, low: Branch, net: str, still: frozenset[str]) -> Branch | None:
-    """The capacitor to a still point that alone follows a resistor."""
-    far = low.other(net)
-    others = [b for b in circuit.at(far) if b is not low]
-    only = others[0] if len(others) == 1 and not circuit.electrodes_at(far) else None
-    fits = only is not None and only.kind is PartKind.CAPACITOR and only.other(far) in still
-    return only if fits else None
+def _leg(circuit: Circuit, first: Branch, net: str, still: frozenset[str]) -> tuple[Branch, ...]:
+    """Resistor and capacitor in series to a still point, whichever comes first; else nothing."""
+    far = first.other(net)
+    others = [b for b in circuit.at(far) if b is not first] if far not in still else []
+    if len(others) != 1 or circuit.electrodes_at(far) or others[0].other(far) not in still:
+        return ()
+    kinds = {b.kind: b for b in (first, others[0])}
+    fits = kinds.keys() == {PartKind.RESISTOR, PartKind.CAPACITOR}
+    return (kinds[PartKind.RESISTOR], kinds[PartKind.CAPACITOR]) if fits else ()
 
 
 def _two_pairs(circuit: Circuit) -> Iterator[Network]:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.channels import behind
 from coldcheck.anatomy.clipping import arriving
-from coldcheck.anatomy.neighbourhood import net_text, reading
+from coldcheck.anatomy.coupling import coupled, givers, still_nets
+from coldcheck.anatomy.neighbourhood import net_text, reading, resistors_at
+from coldcheck.anatomy.working import working
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import amperes, ohms, volts
@@ -21,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Section
+    from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.signal.results import Stage
 
@@ -118,4 +121,64 @@ def _rms(peak: float) -> str:
     return f"{engineering(peak / math.sqrt(2), 'V')} rms at the source"
 
 
-RULES: tuple[Rule, ...] = (follower_overloaded,)
+@rule(
+    "signal.lower-tube-on-own-plate",
+    title="Lower tube of a White follower driven from its own plate",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of the two",
+    criterion="The cathode of one section is on the plate of another, whose grid gets its signal "
+    "from that very point through a capacitor and from nowhere else, while something else drives "
+    "the upper grid.",
+    why="The lower tube is to push where the upper one pulls, so its grid goes with the upper "
+    "plate. From the output itself it draws more when the output rises: it is a load of 1/gm, the "
+    "gain falls to a half or so, and the output gives less current than a plain follower.",
+    source=(Citation("arithmetic", "two transconductances on one point"), PRACTICE),
+    limits="Oscillators and stages with coils at that grid are left alone.",
+)
+def lower_tube_on_own_plate(case: Case) -> Iterator[Outcome]:
+    """Look at the grid of every tube that another one stands on."""
+    circuit = case.circuit
+    for _, lower in working(circuit):
+        plate = lower.net("plate")
+        upper = _on_top(circuit, lower, plate) if plate is not None else None
+        tie = _own_tie(circuit, lower, plate) if plate is not None else None
+        if upper is not None and tie is not None and behind(circuit, upper) - {lower.name}:
+            yield _opposed(case, lower, upper, tie)
+
+
+def _on_top(circuit: Circuit, lower: Section, plate: str) -> Section | None:
+    """The section whose cathode is on a plate."""
+    on = [s for s, e in circuit.electrodes_at(plate) if e == "cathode" and s.name != lower.name]
+    return on[0] if len(on) == 1 and plate not in still_nets(circuit) else None
+
+
+def _own_tie(circuit: Circuit, lower: Section, plate: str) -> Branch | None:
+    """The capacitor from a section's plate to its grid, where nothing else drives that."""
+    grid, still = lower.net("grid"), {*still_nets(circuit), plate}
+    nets = coupled(circuit, [grid], still) if grid is not None else frozenset()
+    near = [b for n in nets for b in circuit.at(n)]
+    if givers(circuit, nets) or any(b.traits.coil for b in near):
+        return None
+    ties = [b for b in near if b.kind is PartKind.CAPACITOR and plate in (b.a, b.b)]
+    return ties[0] if len(ties) == 1 else None
+
+
+def _opposed(case: Case, lower: Section, upper: Section, tie: Branch) -> Finding:
+    circuit, plate = case.circuit, upper.net("plate") or ""
+    load = [] if plate in still_nets(circuit) else resistors_at(circuit, plate)
+    remedy = f"Take {tie.name} to {upper.name}.plate in place of {upper.name}.cathode"
+    if not load:
+        remedy += ", with a resistor of some 1/gm between that plate and its supply"
+    return lower_tube_on_own_plate.finding(
+        case,
+        (tie.name, lower.name, upper.name),
+        f"{tie.name} drives the grid of {lower.name} from its own plate, on which the cathode of "
+        f"{upper.name} stands: {lower.name} works against {upper.name} instead of with it",
+        remedy,
+        evidence={"load": load[0].name if load else "none"},
+        certainty="likely",
+    )
+
+
+RULES: tuple[Rule, ...] = (follower_overloaded, lower_tube_on_own_plate)

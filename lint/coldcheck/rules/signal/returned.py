@@ -60,9 +60,10 @@ def lamp_levels_backwards(case: Case) -> Iterator[Outcome]:
 
 
 def _around(circuit: Circuit, net: str) -> list[tuple[Branch, str]]:
-    """The parts on a net, each with its far end, and those behind one resistor."""
+    """The parts on a net, each with its far end, and those behind one resistor or a trimmer."""
     near = [(b, b.other(net)) for b in circuit.at(net)]
-    behind_one = [far for b, far in near if b.kind is PartKind.RESISTOR and far not in LANDMARKS]
+    passed = (PartKind.RESISTOR, PartKind.POT)
+    behind_one = [far for b, far in near if b.kind in passed and far not in LANDMARKS]
     return near + [(b, b.other(n)) for n in behind_one for b in circuit.at(n)]
 
 

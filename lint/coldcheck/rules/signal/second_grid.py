@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import still_nets
-from coldcheck.anatomy.neighbourhood import net_text, resistors_at
+from coldcheck.anatomy.feedback_points import comes_back, feet
+from coldcheck.anatomy.neighbourhood import net_text, own_text, resistors_at
 from coldcheck.anatomy.switching import switches
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
@@ -15,14 +16,15 @@ from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
-from coldcheck.sources.register import PRACTICE
+from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.feedback_points import Fed
     from coldcheck.circuit.model import Branch, Circuit, Section
-    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
 HOLDS_OHM = Threshold(
@@ -125,4 +127,69 @@ def _told(case: Case, section: Section) -> Outcome:
     )
 
 
-RULES: tuple[Rule, ...] = (second_grid_loose,)
+@rule(
+    "signal.second-grid-off-feedback",
+    title="Second grid of a long-tailed pair held at gnd, feedback below its tail",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring of the pair",
+    criterion=(
+        "Two sections on one cathode point, each with a plate of its own: to the foot of their "
+        "tail, a point with a resistor to gnd, a resistor or capacitor brings what a later stage "
+        "or an output transformer gives; and a capacitor holds the grid of one, on resistors of "
+        f"{HOLDS_OHM.value / 1e3:g} kohm or more besides, at gnd."
+    ),
+    why=(
+        "A pair amplifies what is between its two grids. What is fed back below the tail gets to "
+        "the pair only where the second grid goes with it. Held at gnd instead, it moves both "
+        "cathodes alike, by next to nothing: the amplifier works as without feedback."
+    ),
+    source=(PRACTICE, Citation("arithmetic", "the tail over the foot's resistor")),
+    limits="Feedback to the cathodes themselves is not looked at.",
+    thresholds=(HOLDS_OHM,),
+)
+def second_grid_off_feedback(case: Case) -> Iterator[Outcome]:
+    """Look at the foot of every pair's tail."""
+    circuit = case.circuit
+    for pair in _pairs(circuit, still_nets(circuit)):
+        held = [(s, c) for s in pair if (c := _held_at_gnd(circuit, s)) is not None]
+        fed = _fed_below(circuit, pair) if len(held) == 1 else None
+        if fed is not None:
+            yield _off_feedback(case, *held[0], fed)
+
+
+def _held_at_gnd(circuit: Circuit, section: Section) -> Branch | None:
+    """The capacitor to gnd that is all there is on a grid beside large resistors."""
+    grid = section.electrodes["grid"]
+    at = circuit.at(grid) if grid not in LANDMARKS else []
+    held = [b for b in at if b.kind is PartKind.CAPACITOR and b.other(grid) in LANDMARKS]
+    alone = len(circuit.electrodes_at(grid)) == 1 and all(_large(b) for b in at if b not in held)
+    return held[0] if len(held) == 1 and alone else None
+
+
+def _fed_below(circuit: Circuit, pair: tuple[Section, Section]) -> Fed | None:
+    """What comes back to a foot of a pair's tail, one or two resistors down."""
+    tail = pair[0].cathode_nets[0]
+    below = [b.other(tail) for b in resistors_at(circuit, tail)]
+    points = dict.fromkeys(
+        n for t in (tail, *below) if t not in LANDMARKS for n in feet(circuit, t)
+    )
+    but = {tail, *below}
+    found = (comes_back(circuit, s, n, but - {n}) for n in points for s in pair)
+    return next((f for f in found if f is not None), None)
+
+
+def _off_feedback(case: Case, section: Section, held: Branch, fed: Fed) -> Finding:
+    name, point = section.name, own_text(case.circuit, fed.point)
+    return second_grid_off_feedback.finding(
+        case,
+        (held.name, name, fed.part.name),
+        f"{held.name} holds the grid of {name} at gnd, and {fed.part.name} brings feedback from "
+        f"{fed.giver} to {point}, below the pair's tail: it moves both cathodes alike, and hardly",
+        f"Take {held.name} from gnd to {point}",
+        evidence={"feedback": point},
+        certainty="likely",
+    )
+
+
+RULES: tuple[Rule, ...] = (second_grid_loose, second_grid_off_feedback)

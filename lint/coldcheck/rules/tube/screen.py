@@ -1,4 +1,4 @@
-"""The screen of a resistance-loaded pentode: it wants a dropping resistor of its own."""
+"""The screen of a small pentode: a dropping resistor of its own, and a capacitor to hold it."""
 
 from __future__ import annotations
 
@@ -6,13 +6,17 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
+from coldcheck.anatomy.channels import at_coils, behind
+from coldcheck.anatomy.coupling import RADIO_F, decoupled, still_nets
+from coldcheck.anatomy.grid_kinds import is_small
 from coldcheck.anatomy.neighbourhood import amplifiers, metal, net_text, reading
-from coldcheck.circuit.model import GROUND
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import ohms, volts
+from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
@@ -38,6 +42,8 @@ DROPPER = 3.5
 SMALL_LOAD = Threshold("least plate load of a resistance-coupled stage", 10e3, "ohm", PRACTICE)
 BOTTOMED = Threshold("plate voltage at rest, as a share of its supply", 0.15, "", PRACTICE)
 """A plate that idles below this share of its supply has no room to swing down."""
+
+FREE_OHM = Threshold("screen resistor behind which a screen is free to move", 22e3, "ohm", PRACTICE)
 
 
 @rule(
@@ -117,4 +123,65 @@ def _finding(case: Case, section: Section, load: Branch, at: tuple[float, float]
     )
 
 
-RULES: tuple[Rule, ...] = (screen_undropped,)
+@rule(
+    "tube.screen-unbypassed",
+    title="Screen of an amplifying pentode without a capacitor",
+    level="notice",
+    states="the drawing alone",
+    needs="the wiring, and the values of the resistors at the screen",
+    criterion="The screen of a small pentode that something drives, and whose plate gives a "
+    f"signal, hangs on resistors of {FREE_OHM.value / 1e3:g} kohm or more to points that hold "
+    "still, and on nothing else.",
+    why="The screen draws current with the plate. Behind its resistor and without a capacitor it "
+    "falls when the grid rises and takes most of the gain away, four fifths in an audio stage; "
+    "what is left depends on the tube. In a tuned stage it couples back to the grid besides. All "
+    "voltages at rest are right.",
+    source=(
+        PRACTICE,
+        Citation("arithmetic", "the screen's own resistance is some tens of kilohms"),
+    ),
+    limits="Output tubes, whose screen resistors are small, and screens on a plate (pentodes "
+    "joined as triodes) are left alone.",
+    thresholds=(FREE_OHM, RADIO_F),
+)
+def screen_unbypassed(case: Case) -> Iterator[Outcome]:
+    """Look at what is on each small pentode's screen."""
+    circuit = case.circuit
+    for tube, section in working(circuit):
+        if section.kind is not SectionKind.PENTODE or not is_small(tube, section):
+            continue
+        held, plate = _resistors_alone(circuit, section), section.net("plate")
+        gives = plate is not None and plate not in still_nets(circuit) and circuit.at(plate)
+        if held and gives and behind(circuit, section):
+            yield _unbypassed(case, section, held)
+
+
+def _resistors_alone(circuit: Circuit, section: Section) -> list[Branch]:
+    """The large resistors to still points that a screen is on; none where it is on more."""
+    net = section.net("screen")
+    if net is None or decoupled(circuit, net) or len(circuit.electrodes_at(net)) > 1:
+        return []
+    at = circuit.at(net)
+    large = all(b.kind is PartKind.RESISTOR and (si(b.value, "ohm") or 0.0) >= FREE_OHM.value
+                and decoupled(circuit, b.other(net)) for b in at)  # fmt: skip
+    return at if large else []
+
+
+def _unbypassed(case: Case, section: Section, held: list[Branch]) -> Finding:
+    name, least = section.name, min(si(b.value, "ohm") or 0.0 for b in held)
+    tuned = at_coils(case.circuit, section)
+    return screen_unbypassed.finding(
+        case,
+        (f"{name}.screen", name, *(b.name for b in held)),
+        f"{name}: its screen is on {listed(b.name for b in held)} ({ohms(least)}) with no "
+        "capacitor: it moves against the grid and takes most of the gain away",
+        f"Put {'10 nF' if tuned else '470 nF'}, for the supply's voltage, from {name}.screen to "
+        f"{'gnd' if section.cathode_nets[0] in LANDMARKS else 'gnd or to its cathode'}",
+        evidence={"screen resistor": figure(least, "ohm")},
+        limit=FREE_OHM.figure,
+        certainty="likely",
+        excess=least / FREE_OHM.value,
+    )
+
+
+RULES: tuple[Rule, ...] = (screen_undropped, screen_unbypassed)
