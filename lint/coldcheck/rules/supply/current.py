@@ -61,7 +61,7 @@ HOT_W = 15.0
         "than 2 % of its mean) in every cycle. The least inductance is about the load in ohms "
         "over 6 pi f, that is over 1131 at 60 Hz and over 942 at 50 Hz: 12 H holds a load of up "
         "to 13.6 kohm at 60 Hz. With a load switched off the same, where no capacitor is "
-        f"overrated, if the supply rises to more than {SOARS.value:g} times what it has at work and "
+        f"overrated, if the supply rises to more than {SOARS.value:g} times what it is at work and "
         "a bleeder is rated for what a tenth of its ohms, below the critical ones, would burn."
     ),
     why=(
