@@ -122,7 +122,8 @@ def _only_way(case: Case, branch: Branch) -> bool:
     sides = [coupled(case.circuit, [n], still, without=without) for n in ends]
     given = [_on(case.circuit, side, GIVES) & stages for side in sides]
     taken = [_on(case.circuit, side, ("grid",)) & stages for side in sides]
-    apart = not sides[0] & sides[1]
+    coils = any(b.traits.coil for side in sides for n in side for b in case.circuit.at(n))
+    apart = not coils and not sides[0] & sides[1]
     ways = ((given[k], taken[1 - k]) for k in (0, 1) if not given[1 - k])
     return apart and any(a and b and not a & _after(case.circuit, b, without) for a, b in ways)
 

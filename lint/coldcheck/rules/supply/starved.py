@@ -35,6 +35,9 @@ TAKES = Threshold(
 LEAVES = 0.4
 """A tenth of its ohms has to take less than this, or the value is not what is wrong."""
 
+LEAST_OHM = 3.3e3
+"""A smaller resistor that takes most of a supply has a short behind it."""
+
 LEAST_V = 60.0
 """Below this there is not much to be dropped."""
 
@@ -45,8 +48,8 @@ OF_RATING = Threshold(
     "share of their ratings that a supply's electrolytics have at rest", 0.34, "",
     Citation("practice", "electrolytics are bought for a quarter to twice what they get"),
 )  # fmt: skip
-MANY, DEAD, AWAKE_MA = 2, 0.05, 0.1
-"""Of how many it is no chance, and the share and the plate current below which nothing works."""
+MANY, DEAD, AWAKE_MA = 2, 0.22, 0.1
+"""Of how many it is no chance; the share whose double is little still; a tube that works."""
 
 RATED_V = 300.0
 """Electrolytics for less may be what was at hand."""
@@ -111,7 +114,7 @@ def _droppers(case: Case) -> Iterator[_Dropper]:
     still = stiff_nets(circuit) - set(LANDMARKS)
     for part in circuit.branches.values():
         value = si(part.value, "ohm") if part.kind is PartKind.RESISTOR else None
-        if value is None or not {part.a, part.b} <= still:
+        if value is None or value < LEAST_OHM or not {part.a, part.b} <= still:
             continue
         at = {n: warm_volts(case, n) for n in (part.a, part.b)}
         known = {n: v for n, v in at.items() if v is not None and v > 0}

@@ -41,6 +41,15 @@ BELOW_PLATE = Threshold(
 ALIKE = 0.9
 """Types whose every published screen voltage is at least this share of the plate's."""
 
+STOPPER_OHM = 2.2e3
+"""From here up a resistor at a screen drops its volts (common practice)."""
+
+FULL_PLATE = 1.5
+"""Plate over screen volts; a limiter has little on both, and means to."""
+
+MOST_OVER = 1.25
+"""Over the highest published screen voltage a tenth of the dropper's ohms must not lead."""
+
 DECOUPLES_OHM = 8e3
 """No resistor of a screen of an output tube has as much; those of the stages before it have."""
 
@@ -63,8 +72,9 @@ class _Feed:
     needs="a solved warm state and published working points of the type",
     criterion=(
         "A pentode or converter without a resistor in its plate lead has less than "
-        f"{OF_LEAST.value:g} of the least published screen voltage, and less than "
-        f"{OF_SUPPLY.value:g} of what feeds the screen's resistor; or an output pentode, published "
+        f"{OF_LEAST.value:g} of the least published screen voltage, less than "
+        f"{OF_SUPPLY.value:g} of what feeds the screen's resistor, and its plate far more, and a "
+        "tenth of that resistor would not lead far beyond what is published; or an output pentode, published "
         f"with screen and plate alike, has less than {BELOW_PLATE.value:g} of the plate's volts on "
         f"a screen behind {DECOUPLES_OHM / 1e3:g} kohm or more that feed another stage as well."
     ),
@@ -111,15 +121,20 @@ def _feed(circuit: Circuit, section: Section) -> _Feed | None:
     screen = section.net("screen")
     if screen is None or screen in LANDMARKS or section.net("plate") == screen:
         return None
-    near = [screen, *(b.other(screen) for b in circuit.at(screen) if b.traits.metal)]
-    near += [b.other(screen) for b in circuit.at(screen) if b.traits.coil]
+    stoppers = [b for b in circuit.at(screen) if b.traits.coil or _stopper(b)]
+    near = [screen, *(b.other(screen) for b in stoppers)]
     stiff = stiff_nets(circuit) - set(LANDMARKS)
+    found = []
     for net in dict.fromkeys(n for n in near if n not in LANDMARKS):
         up = [b for b in resistors_at(circuit, net) if b.other(net) in stiff]
         holds = net == screen or net in stiff or _bypassed(circuit, net)
         if len(up) == 1 and holds and (value := si(up[0].value, "ohm")):
-            return _Feed(up[0], value, net, up[0].other(net))
-    return None
+            found.append(_Feed(up[0], value, net, up[0].other(net)))
+    return max(found, key=lambda f: f.value, default=None)  # the others are stoppers
+
+
+def _stopper(branch: Branch) -> bool:
+    return branch.traits.metal and (si(branch.value, "ohm") or STOPPER_OHM) < STOPPER_OHM
 
 
 def _bypassed(circuit: Circuit, net: str) -> bool:
@@ -145,9 +160,17 @@ def _below(case: Case, tube: Tube, section: Section, feed: _Feed) -> tuple[float
     loaded = plate is None or any(resistors_at(case.circuit, plate))
     if loaded or not known or found is None or found.screen_v is None or not supply:
         return None
-    least = min(screen for _, screen in known)
-    low = 0 < found.screen_v < OF_LEAST.value * least
-    return (found.screen_v, least) if low and _left(case, feed) < OF_SUPPLY.value else None
+    screens = [screen for _, screen in known]
+    left = _left(case, feed)
+    low = 0 < found.screen_v < OF_LEAST.value * min(screens) and left < OF_SUPPLY.value
+    full = (found.plate_v or 0.0) > FULL_PLATE * found.screen_v
+    meant = supply * _with_a_tenth(left) < MOST_OVER * max(screens)
+    return (found.screen_v, min(screens)) if low and full and meant else None
+
+
+def _with_a_tenth(left: float) -> float:
+    """What a tenth of a dropper's ohms would leave, its load taken for a resistance."""
+    return left / (left + (1 - left) / 10)
 
 
 def _left(case: Case, feed: _Feed) -> float:
@@ -167,7 +190,11 @@ def _starved(case: Case, feed: _Feed, starved: list[tuple[Section, float, float]
         "published",
         f"Look at the original again: {ohms(feed.value / 10)} looks likelier for {feed.part.name}",
         state="warm",
-        evidence={"screen": figure(low, "V"), "left": figure(_left(case, feed), "")},
+        evidence={
+            "screen": figure(low, "V"),
+            "left": figure(_left(case, feed), ""),
+            "share": figure(low / least, ""),
+        },
         limit=figure(OF_LEAST.value * least, "V"),
         certainty="likely",
         excess=OF_LEAST.value * least / low,
