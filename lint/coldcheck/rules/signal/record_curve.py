@@ -250,7 +250,7 @@ def _load(case: Case, driven: Driven, part: Branch, value: float) -> Iterator[Ou
         (part.name, net_text(case.circuit, driven.net)),
         f"{part.name}: {ohms(value)} loads {net_text(case.circuit, driven.net)}, a magnetic "
         f"cartridge's {engineering(driven.volts, 'V')}: with its inductance that {heard}",
-        f"Look at the original again: {ohms(meant)} would suit; 47 kohm is usual",
+        f"Look at the original again: {ohms(meant)} would suit",
         state="warm",
         evidence={"load": figure(value, "ohm")},
         limit=limit.figure,

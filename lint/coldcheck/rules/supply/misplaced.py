@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     criterion=f"A choke of {FILTER_H.value:g} H or more leads from a rectifier's output with a "
     f"capacitor of {1e6 * FILTER_F.value:g} uF or more on it to a point that has none, and from "
     "there a second choke leads to a point that has one.",
-    why="Two chokes in a row are one: the capacitor that belongs between them stands at the "
+    why="Two chokes in a row are one: the capacitor that belongs between them is at the "
     "rectifier and makes a choke input a capacitor input. The supply is by a third to a half "
     "higher than reckoned, and the winding and the rectifier carry pulses.",
     source=(PRACTICE, Citation("arithmetic", "1.1 to 1.4 of the rms voltage in place of 0.9")),
@@ -89,7 +89,7 @@ def _unfiltered(
         case,
         (*names, one.name, two.name),
         f"{one.name} and {two.name} follow one another with no capacitor at {at} between them: "
-        f"{listed(names)} stands ahead of both, at the rectifier",
+        f"{listed(names)} is ahead of both, at the rectifier",
         f"Take {names[0]} from {at} to gnd, or fit another capacitor there",
         evidence={"between": at} if farads is None else {"capacitor": figure(farads, "F")},
         certainty="likely",

@@ -47,7 +47,10 @@ STOPPER_OHM = 2.2e3
 FULL_PLATE = 1.5
 """Plate over screen volts; a limiter has little on both, and means to."""
 
-MOST_OVER = 1.25
+SHORTED = 0.2
+"""Of the least published: with less there is a short, or another wire is wrong."""
+
+MOST_OVER = 1.35
 """Over the highest published screen voltage a tenth of the dropper's ohms must not lead."""
 
 DECOUPLES_OHM = 8e3
@@ -74,7 +77,7 @@ class _Feed:
         "A pentode or converter without a resistor in its plate lead has less than "
         f"{OF_LEAST.value:g} of the least published screen voltage, less than "
         f"{OF_SUPPLY.value:g} of what feeds the screen's resistor, and its plate far more, and a "
-        "tenth of that resistor would not lead far beyond what is published; or an output pentode, published "
+        "tenth of that resistor would not lead far beyond it; or an output pentode, published "
         f"with screen and plate alike, has less than {BELOW_PLATE.value:g} of the plate's volts on "
         f"a screen behind {DECOUPLES_OHM / 1e3:g} kohm or more that feed another stage as well."
     ),
@@ -86,7 +89,8 @@ class _Feed:
     source=(Citation("type-sheet"), PRACTICE),
     limits=(
         "Small pentodes with a resistor for a load work with a fraction of any published screen "
-        "voltage. Tubes without published points, screens on taps, and screens of their own "
+        "voltage, and one on a divider has what it is to have. Tubes "
+        "without published points, screens on taps, and screens of their own "
         "regulated supply are left alone."
     ),
     thresholds=(
@@ -158,11 +162,15 @@ def _below(case: Case, tube: Tube, section: Section, feed: _Feed) -> tuple[float
     supply = warm_volts(case, feed.far)
     plate = section.net("plate")
     loaded = plate is None or any(resistors_at(case.circuit, plate))
-    if loaded or not known or found is None or found.screen_v is None or not supply:
+    divided = any(b.other(feed.near) == GROUND for b in resistors_at(case.circuit, feed.near))
+    if loaded or divided or not known or found is None or found.screen_v is None or not supply:
         return None
     screens = [screen for _, screen in known]
     left = _left(case, feed)
-    low = 0 < found.screen_v < OF_LEAST.value * min(screens) and left < OF_SUPPLY.value
+    low = (
+        SHORTED * min(screens) < found.screen_v < OF_LEAST.value * min(screens)
+        and left < OF_SUPPLY.value
+    )
     full = (found.plate_v or 0.0) > FULL_PLATE * found.screen_v
     meant = supply * _with_a_tenth(left) < MOST_OVER * max(screens)
     return (found.screen_v, min(screens)) if low and full and meant else None
