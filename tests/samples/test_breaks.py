@@ -144,9 +144,9 @@ BREAKS = (
         "the foot of the volume control left open",
         edit("P1.bottom -- gnd\n"),
         "grid.no-return",
-        ("V1A", "R10"),
+        ("V1A", "P1.bottom", "R10"),
         "notice",
-        says="V1A.grid",
+        says="Wire P1.bottom to gnd",
     ),
     # --- low-tide
     Break(

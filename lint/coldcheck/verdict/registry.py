@@ -117,6 +117,7 @@ from coldcheck.rules.supply import inverse as supply_inverse
 from coldcheck.rules.supply import jacks as supply_jacks
 from coldcheck.rules.supply import lamps as supply_lamps
 from coldcheck.rules.supply import meters as supply_meters
+from coldcheck.rules.supply import misplaced as supply_misplaced
 from coldcheck.rules.supply import negative as supply_negative
 from coldcheck.rules.supply import plate_supply as supply_plate_supply
 from coldcheck.rules.supply import primary as supply_primary
@@ -130,6 +131,7 @@ from coldcheck.rules.supply import reservoir_side as supply_reservoir_side
 from coldcheck.rules.supply import return_path as supply_return_path
 from coldcheck.rules.supply import shorts as supply_shorts
 from coldcheck.rules.supply import source_current as supply_source_current
+from coldcheck.rules.supply import starved as supply_starved
 from coldcheck.rules.supply import switch as supply_switch
 from coldcheck.rules.supply import unfed as supply_unfed
 from coldcheck.rules.supply import vibrators as supply_vibrators
@@ -144,6 +146,7 @@ from coldcheck.rules.transistor import thyristors as transistor_thyristors
 from coldcheck.rules.tube import cut_off as tube_cut_off
 from coldcheck.rules.tube import exchanged as tube_exchanged
 from coldcheck.rules.tube import eye as tube_eye
+from coldcheck.rules.tube import guard as tube_guard
 from coldcheck.rules.tube import idle as tube_idle
 from coldcheck.rules.tube import idle_point as tube_idle_point
 from coldcheck.rules.tube import paths as tube_paths
@@ -152,6 +155,7 @@ from coldcheck.rules.tube import ratings as tube_ratings
 from coldcheck.rules.tube import screen as tube_screen
 from coldcheck.rules.tube import shared as tube_shared
 from coldcheck.rules.tube import stack as tube_stack
+from coldcheck.rules.tube import starved as tube_starved
 from coldcheck.rules.tube import suppressor as tube_suppressor
 from coldcheck.rules.tube import thyratron as tube_thyratron
 from coldcheck.rules.tube import unused as tube_unused
@@ -192,6 +196,7 @@ MODULES = (
     supply_windings,
     supply_primary,
     supply_half,
+    supply_misplaced,
     supply_insulation,
     supply_lamps,
     supply_meters,
@@ -201,6 +206,7 @@ MODULES = (
     supply_filter_cap,
     supply_jacks,
     supply_source_current,
+    supply_starved,
     supply_switch,
     supply_fighting,
     supply_battery,
@@ -247,9 +253,11 @@ MODULES = (
     tube_cut_off,
     tube_idle_point,
     tube_stack,
+    tube_guard,
     tube_unused,
     tube_pins,
     tube_exchanged,
+    tube_starved,
     tube_suppressor,
     tube_eye,
     tube_thyratron,

@@ -174,3 +174,46 @@ def test_a_parallel_line_has_no_order(review: Callable[[str], Review]) -> None:
         "tube V1 12BE6 heater T1.warm\ntube V3 12AV6 heater T1.warm\nT1.warm.1 -- gnd\n"
     )
     assert "heater.string-order" not in {f.rule for f in review(text).findings}
+
+
+THIN = """tube V1 12AX7
+B1 --+[E1 250 V 20 mA]-- gnd
+signal IN 20 mV {hertz}
+IN -- V1A.grid --[R1 1M]-- gnd
+B1 --[R2 100k]-- V1A.plate --[C1 {farads} 400 V]-- G2 --[R3 {leak}]-- gnd
+V1A.cathode --[R4 1k5]-- gnd
+G2 -- V1B.grid
+B1 --[R5 100k]-- V1B.plate --[C2 100 nF 400 V]-- OUT --[R6 470k]-- gnd
+V1B.cathode --[R7 1k5]-- gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("farads", "leak", "hertz", "more", "told"),
+    [
+        # 1 / (2 pi 470k 220 pF) is 1.54 kHz; of 330 pF 1.03 kHz, of 350 pF 968 Hz.
+        ("220 pF", "470k", "1 kHz", "", 1),
+        ("330 pF", "470k", "1 kHz", "", 1),
+        ("350 pF", "470k", "1 kHz", "", 0),
+        ("1 nF", "470k", "1 kHz", "", 0),
+        ("22 pF", "470k", "1 kHz", "", 1),
+        # Radio frequencies; another way past it; a coil that it tunes.
+        ("100 pF", "470k", "455 kHz", "", 0),
+        ("100 pF", "470k", "1 kHz", "V1A.plate --[C3 10 nF 400 V]--[R9 1M]-- G2\n", 0),
+        ("100 pF", "470k", "1 kHz", "G2 --[L1 1 mH]-- gnd\n", 0),
+    ],
+)
+def test_a_coupling_that_passes_treble_alone(
+    farads: str, leak: str, hertz: str, more: str, told: int, review: Callable[[str], Review]
+) -> None:
+    looked = review(THIN.format(farads=farads, leak=leak, hertz=hertz) + more)
+    found = [f for f in looked.findings if f.rule == "capacitor.unlikely-value"]
+    assert [f.at for f in found] == [("C1",)] * told
+
+
+def test_what_is_told_of_a_thin_coupling(review: Callable[[str], Review]) -> None:
+    looked = review(THIN.format(farads="220 pF", leak="470k", hertz="1 kHz"))
+    (f,) = [f for f in looked.findings if f.rule == "capacitor.unlikely-value"]
+    assert f.evidence["corner"].value == pytest.approx(1539, rel=1e-3)
+    assert f.limit.value == pytest.approx(1000)
+    assert f.remedy == "Look at the original again: 22 nF would suit"

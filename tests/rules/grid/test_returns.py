@@ -194,3 +194,10 @@ def test_a_long_tail_holds_a_small_tubes_current_and_no_output_tubes(review) -> 
     power += "V1.cathode --[R4 10k 5 W]-- gnd\n"
     power = power.replace("B1 --[L2 10 H 100 ohm]-- V1.plate\nB1 -- V1.screen\n", "", 1)
     assert [f.level for f in of(review(power), "grid.leak-too-high")] == ["notice"]
+
+
+def test_the_free_end_of_a_control_is_named(sample, only) -> None:
+    """The volume control is the grid's leak; its lower end has no wire."""
+    found = only(sample("grid.no-return/control", "wrong"), "grid.no-return")
+    assert found.at == ("V1", "P1.bottom", "R1")
+    assert found.remedy.startswith("Wire P1.bottom to gnd")

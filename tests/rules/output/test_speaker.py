@@ -73,8 +73,9 @@ PH --[LS1 speaker 300 ohm 0.5 W]-- gnd
 @pytest.mark.parametrize(
     ("farads", "more", "found"),
     [
-        ("2.2 uF", "", False),  # 241 Hz
-        ("2 uF", "", True),  # 265 Hz
+        ("3.6 uF", "", False),  # 147 Hz
+        ("3.5 uF", "", True),  # 152 Hz
+        ("2.2 uF", "", True),  # 241 Hz
         ("2 uF", "\nPH --[R5 4k7]-- gnd", True),
         ("2 uF", " --[C3 47 uF 250 V film]-- V1A.cathode", False),  # two ways to it
         ("2 uF", "\nPH --[R5 100 ohm]-- OUT", False),  # something else feeds it

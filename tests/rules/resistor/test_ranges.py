@@ -71,7 +71,7 @@ def chosen(values: Sequence[str]) -> str:
         (string(TONE), None),
         # Three taps may be regular by chance; an end on no gnd; one value that is not known.
         (string(("700k", "20k", "100k")), None),
-        (string(changed(THREES, 3, "20k"), "X") + "X --[R8 1k]-- gnd\n", None),
+        (string(changed(THREES, 3, "20k"), "X") + "X --[R8 1k]-- gnd\nX --[C1 1 uF]-- gnd\n", None),
         (string(changed(changed(THREES, 3, "20k"), 0, "?")), None),
         # One of each its own: up or down, five at least.
         (chosen(("10k", "30k", "100k", "300k", "1M")), None),
@@ -85,6 +85,53 @@ def chosen(values: Sequence[str]) -> str:
 )
 def test_one_value_a_decade_off(text: str, at: str | None, review: Callable[[str], Review]) -> None:
     assert [(f.at, f.level) for f in told(review(text))] == ([((at, "S1"), "notice")] if at else [])
+
+
+@pytest.mark.parametrize(
+    ("text", "at"),
+    [
+        # Three taps: 1 M, 100k, 10k, and 1 M, 910k, 10k with the upper two exchanged.
+        (string(("900k", "90k", "10k")), None),
+        (string(("90k", "900k", "10k")), ("R2", "R1")),
+        (string(("900k", "10k", "90k")), ("R3", "R2")),
+        # One of three a decade off is left: any may be meant where so few are to be regular.
+        (string(("900k", "9k", "10k")), None),
+        # Two taps: 1 M over 91k is 11 times; exchanged 1.1. A pad of 6 dB, and of 1 dB.
+        (string(("910k", "91k")), None),
+        (string(("91k", "910k")), ("R2", "R1")),
+        (string(("100k", "100k")), None),
+        (string(("12k", "100k")), None),
+        (string(("7k", "100k")), None),
+        # Longer ones: 3 M and 2 M for 2 M and 700k; and each its own.
+        (string(("7M", "700k", "2M", "200k", "70k", "30k")), ("R3", "R2")),
+        (string(("7M", "700k", "2M", "200k", "30k", "70k")), None),
+        (chosen(("10k", "100k", "30k", "300k", "1M")), ("R2", "R3")),
+    ],
+)
+def test_two_exchanged(
+    text: str, at: tuple[str, str] | None, review: Callable[[str], Review]
+) -> None:
+    expected = [((*at, "S1"), "notice")] if at else []
+    assert [(f.at, f.level) for f in told(review(text))] == expected
+
+
+def test_two_in_series_between_taps(review: Callable[[str], Review]) -> None:
+    """The 7 M at the top made of two of 3.5 M: the value that is off is found all the same."""
+    two = "T1 --[R8 3M5]-- --[R7 3M5]-- T2\n"
+    sound = string(THREES).replace("T1 --[R1 7M]-- T2\n", two)
+    wrong = string(changed(THREES, 3, "20k")).replace("T1 --[R1 7M]-- T2\n", two)
+    assert told(review(sound)) == []
+    assert [f.at for f in told(review(wrong))] == [("R4", "S1")]
+    assert told(review(wrong.replace("-- --[R7", "-- M --[R7") + "M --[R6X 1M]-- gnd\n")) == []
+
+
+def test_what_is_told_of_two_exchanged(review: Callable[[str], Review]) -> None:
+    """10k, 910k and 1 M to gnd: 91 and 1.1 times; 10k, 100k and 1 M the other way round."""
+    (f,) = told(review(string(("90k", "900k", "10k"))))
+    assert "R2 (900 kohm) and R1 (90 kohm) look exchanged" in f.message
+    assert "91 and 1.1 times as drawn, and of 10 the other way round" in f.message
+    assert f.remedy == "Exchange R2 and R1"
+    assert f.certainty == "likely"
 
 
 def test_what_is_told(review: Callable[[str], Review]) -> None:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from coldcheck.verdict.review import Review
 
 RULE, FORMS = "signal.record-curve-missed", "signal.equaliser-decade-off"
+LOAD, PAIRS = "signal.cartridge-load-off", Path("samples/mistakes")
 SPLIT = Path("samples/mistakes") / RULE / "right.tube"
 FEEDBACK = """tube V1 12AX7
 B1 --+[E1 290 V]-- gnd
@@ -109,3 +110,23 @@ def test_a_drawing_of_very_many_parts_is_not_looked_at(review: Callable[[str], R
     more = "".join(f"B1 --[R{k} 10M]-- gnd\n" for k in range(100, 100 + MOST_PARTS))
     assert not told(review(text + more))
     assert told(review(text + more.partition("B1 --[R150 ")[0]))
+
+
+@pytest.mark.parametrize(
+    ("ohms", "told"),
+    [("4k7", 1), ("470 ohm", 1), ("470k", 1), ("47k", 0), ("27k", 0), ("100k", 0), ("15 ohm", 0)],
+)
+def test_the_load_of_a_magnetic_cartridge(
+    ohms: str, told: int, review: Callable[[str], Review]
+) -> None:
+    """47 kohm is usual, 15 to 220 kohm is let through, and what no nought mends is not judged."""
+    text = (PAIRS / "signal.cartridge-load-off" / "wrong.tube").read_text("utf-8")
+    found = [f for f in review(text.replace("R1 4k7", f"R1 {ohms}")).findings if f.rule == LOAD]
+    assert [f.at for f in found] == [("R1", "PU")] * told
+
+
+def test_a_moving_coil_or_a_line_is_no_magnetic_cartridge(review: Callable[[str], Review]) -> None:
+    text = (PAIRS / "signal.cartridge-load-off" / "wrong.tube").read_text("utf-8")
+    for volts in ("0.4 mV", "200 mV"):
+        found = review(text.replace("PU 4 mV", f"PU {volts}")).findings
+        assert [f.rule for f in found if f.rule == LOAD] == []

@@ -26,6 +26,9 @@ B1 --[R1 {load} 100 W wirewound]-- gnd
 """
 
 
+BELOW = "supply.choke-below-critical"
+
+
 def choke(load: str, hertz: int = 60) -> str:
     return CHOKE.replace("{hertz} 120 V", f"120 V {hertz} Hz").format(load=load)
 
@@ -119,6 +122,37 @@ def test_in_standby_it_counts_where_a_capacitor_is_beyond_its_rating(
     assert found.limit.value == pytest.approx(100e3 / 1131, rel=5e-3)
     assert "capacitor.over-voltage at C1" in found.evidence["explains"]
     assert looked.solutions["warm"].wave("B1").dc == pytest.approx(0.9 * 300, rel=0.06)
+
+
+def test_a_bleeder_a_decade_too_large_lets_an_unloaded_supply_soar(
+    sample: Callable[..., Review], only: Callable[..., object]
+) -> None:
+    """12 H at 50 Hz: 6 pi 50 12 = 11.3 kohm. 0.9 of 310 V with the load, towards 1.41 without."""
+    found = only(sample("supply.choke-below-critical/unloaded", "wrong"), BELOW)
+    assert (found.at, found.level, found.state) == (("R1", "L1"), "notice", "standby S2")
+    assert found.evidence["rise"].value == pytest.approx(1.41 / 0.9, rel=0.06)
+    assert "11.3 kohm is critical" in found.message
+    assert "10 kohm would suit R1" in found.remedy
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "count"),
+    [
+        # One that is to drain the capacitor and no more: 10k would burn 6.8 W in it.
+        ("R1 100k 25 W", "R1 100k 5 W", 0),
+        # Not twice what is critical, or ten times that and more: no slip of a decade.
+        ("R1 100k", "R1 22k", 0),
+        ("R1 100k", "R1 150k", 0),
+        ("R1 100k", "R1 30k", 1),
+        ("R1 100k 25 W", "R1 100k", 0),
+    ],
+)
+def test_a_bleeder_rated_for_what_a_tenth_would_burn(
+    old: str, new: str, count: int, review: Callable[[str], Review]
+) -> None:
+    text = (PAIRS / BELOW / "unloaded" / "wrong.tube").read_text("utf-8")
+    found = [f for f in review(text.replace(old, new)).findings if f.rule == BELOW]
+    assert len(found) == count
 
 
 @pytest.mark.parametrize("volts", [440, 480])

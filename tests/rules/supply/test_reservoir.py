@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -112,3 +113,35 @@ def test_a_cascode_and_the_follower_behind_it_are_no_regulator(
     V1B.cathode --[C3 1 uF 400 V film]-- OUT --[R8 220k]-- gnd
     """)
     assert "supply.regulator-senses-input" not in {f.rule for f in looked.findings}
+
+
+SHUNTED = "supply.regulator-answer-shunted"
+
+
+def test_a_capacitor_that_keeps_the_ripple_from_the_error_tube(sample, only) -> None:
+    """1 / (2 pi 100 nF x 82k beside 120k) is 32.7 Hz."""
+    found = only(sample(SHUNTED, "wrong"), SHUNTED)
+    assert (found.at, found.level, found.state) == (("C1", "V2"), "notice", "drawing")
+    assert found.evidence["corner"].value == pytest.approx(32.67, rel=1e-3)
+    assert found.remedy == "Take C1 from TAP to OUT instead of gnd"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "count"),
+    [
+        ("TAP --[C1 100 nF 400 V]-- gnd", "TAP --[C1 100 pF 400 V]-- gnd", 0),
+        ("TAP --[C1 100 nF 400 V]-- gnd", "V2.grid --[C1 100 nF 400 V]-- gnd", 1),
+        # What the capacitor to the output brings, one to gnd may take at its own frequencies.
+        (
+            "TAP --[C1 100 nF 400 V]-- gnd",
+            "TAP --[C1 100 nF 400 V]-- gnd\nTAP --[C9 100 nF 400 V]-- OUT",
+            0,
+        ),
+        # A reference may be bypassed.
+        ("TAP --[C1 100 nF 400 V]-- gnd", "V3.plate --[C1 100 nF 400 V]-- gnd", 0),
+    ],
+)
+def test_what_shunts_a_regulator_s_answer(old: str, new: str, count: int, review) -> None:
+    text = (Path("samples/mistakes") / SHUNTED / "wrong.tube").read_text("utf-8")
+    assert old in text
+    assert len(of(review(text.replace(old, new)), SHUNTED)) == count

@@ -114,10 +114,13 @@ def _ways(circuit: Circuit, net: str, *, bare: bool) -> tuple[str, ...]:
 
 
 def _free_tap(circuit: Circuit, net: str) -> str | None:
-    """The centre tap of the winding that feeds a grid, where no wire is on it."""
+    """The centre tap of the winding, or the end of the pot, that feeds a grid and has no wire."""
     near = set(reach(circuit, [net]))
-    taps = (f"{c.name}.ct" for c in circuit.coils() if set(c.nets) & near)
-    return next((tap for tap in taps if in_the_air(circuit, tap)), None)
+    taps = [f"{c.name}.ct" for c in circuit.coils() if set(c.nets) & near]
+    pots = {b.owner for n in near for b in circuit.at(n) if b.kind is PartKind.POT}
+    taps += [f"{pot}.{end}" for pot in sorted(pots) for end in ("bottom", "top")]
+    free = [tap for tap in taps if in_the_air(circuit, tap)]
+    return free[0] if len(free) == 1 or (free and free[0].endswith(".ct")) else None
 
 
 def _only(circuit: Circuit, net: str) -> str:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.signal.results import Driven
 
-CUT_HZ = Threshold("corner above which a speaker has no bass", 250.0, "Hz", PRACTICE)
+CUT_HZ = Threshold("corner above which a speaker has no bass", 150.0, "Hz", PRACTICE)
 PLUGS = (PartKind.JACK, PartKind.JACK_CONTACT)
 LOW_HZ = 30.0
 """What a capacitor to a speaker is made for (common practice); it only words the remedy."""

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -33,6 +35,11 @@ if TYPE_CHECKING:
 
 FITS_DB = Threshold("a response within this, in dB, of the record curve fits it", 1.0, "", PRACTICE)
 MISSES_DB = Threshold("a response further than this, in dB, is none for records", 3.0, "", PRACTICE)
+CARTRIDGE_V = (1.5e-3, 15e-3)
+"""What magnetic cartridges give, rms volts (common practice); moving coils a tenth of it."""
+
+LEAST_LOAD = Threshold("smallest load of a magnetic cartridge", 15e3, "ohm", PRACTICE)
+MOST_LOAD = Threshold("largest load of a magnetic cartridge", 220e3, "ohm", PRACTICE)
 DECADE_DB = 10.0
 """One value ten times off moves a response by some 20 dB at most, 10 up and 10 down."""
 
@@ -198,4 +205,58 @@ def _finding(case: Case, driven: Driven, cure: Cure) -> Finding:
     )
 
 
-RULES: tuple[Rule, ...] = (record_curve_missed,)
+@rule(
+    "signal.cartridge-load-off",
+    title="Magnetic cartridge with a load a decade off",
+    level="notice",
+    states="warm",
+    needs="a solved warm state, a signal source of a cartridge's level, and an equaliser",
+    criterion="A signal source of "
+    f"{1e3 * CARTRIDGE_V[0]:g} to {1e3 * CARTRIDGE_V[1]:g} mV whose response somewhere follows the "
+    f"record curve within {MISSES_DB.value:g} dB has resistors to gnd of less than "
+    f"{LEAST_LOAD.value / 1e3:g} kohm or more than {MOST_LOAD.value / 1e3:g} kohm, and ten or a "
+    "hundred times as much, or a tenth, is within that.",
+    why="A magnetic cartridge has some half a henry, and its makers reckon with 47 kohm. With 4.7 "
+    "kohm its own inductance cuts the treble from 2 kHz on; with 470 kohm it peaks above 10 kHz.",
+    source=(Citation("practice", "47 kohm; old types 27 to 100 kohm"), Citation("arithmetic")),
+    limits="Moving coils, which give less than a millivolt and want 100 ohm or so, are left alone, "
+    "and what is loaded elsewhere than at the source. The inductance itself is not reckoned.",
+    thresholds=(LEAST_LOAD, MOST_LOAD, MISSES_DB),
+)
+def cartridge_load_off(case: Case) -> Iterator[Outcome]:
+    """Look at what loads the source of each record preamplifier."""
+    signal = case.signal
+    for driven in signal.sources.values() if signal is not None and signal.solved else ():
+        if not CARTRIDGE_V[0] <= driven.volts <= CARTRIDGE_V[1]:
+            continue
+        loads = [b for b in resistors_at(case.circuit, driven.net) if GROUND in (b.a, b.b)]
+        values = [v for b in loads if (v := si(b.value, "ohm"))]
+        nets = _looked_at(case.circuit, driven)
+        fits = any(_missed_at(driven, n) <= MISSES_DB.value for n in nets)
+        if fits and len(loads) == 1 and values:
+            yield from _load(case, driven, loads[0], values[0])
+
+
+def _load(case: Case, driven: Driven, part: Branch, value: float) -> Iterator[Outcome]:
+    """One resistor that is out of what cartridges want, where a nought or two more is not."""
+    low, high = LEAST_LOAD.value, MOST_LOAD.value
+    meant = next((value * f for f in (10.0, 100.0, 0.1) if low <= value * f <= high), None)
+    if low <= value <= high or meant is None:
+        return
+    limit = LEAST_LOAD if value < low else MOST_LOAD
+    heard = "cuts the treble" if value < low else "lets the treble peak"
+    yield cartridge_load_off.finding(
+        case,
+        (part.name, net_text(case.circuit, driven.net)),
+        f"{part.name}: {ohms(value)} loads {net_text(case.circuit, driven.net)}, a magnetic "
+        f"cartridge's {engineering(driven.volts, 'V')}: with its inductance that {heard}",
+        f"Look at the original again: {ohms(meant)} would suit",
+        state="warm",
+        evidence={"load": figure(value, "ohm")},
+        limit=limit.figure,
+        certainty="likely",
+        excess=max(low / value, value / high),
+    )
+
+
+RULES: tuple[Rule, ...] = (record_curve_missed, cartridge_load_off)

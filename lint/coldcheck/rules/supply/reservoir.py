@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from coldcheck.anatomy.supplies import FILTER_F, rectified
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.throws import switch_of, throws_among
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
@@ -28,13 +30,18 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Circuit, Section
+    from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
 LARGE = Threshold("capacitor that is a reservoir", 1e-6, "F", PRACTICE)
 FEEDING_OHM = 1e3
 """As much stands in a plate lead to stop it from oscillating: behind it is the supply."""
+
+SLOW_HZ = Threshold(
+    "corner of a capacitor to gnd at a regulator's divider", 300.0, "Hz",
+    Citation("practice", "ripple has 50 to 120 Hz and its harmonics"),
+)  # fmt: skip
 
 STOPPER_OHM = 100e3
 """From the plate of an error amplifier to the grid of its pass tube there is no more than this."""
@@ -225,6 +232,104 @@ def _within(graph: nx.Graph[str], net: str, most: float, stop: tuple[str, ...]) 
     return set(nx.single_source_dijkstra_path_length(kept, net, cutoff=most))
 
 
+@rule(
+    "supply.regulator-answer-shunted",
+    title="Regulator whose divider is bypassed to gnd",
+    level="notice",
+    states="the drawing alone",
+    needs="a pass tube, the tube whose plate drives its grid, and the divider at that one's grid",
+    criterion=(
+        "From the tap of the divider at the grid of the tube that drives a pass tube, or from that "
+        "grid, a capacitor leads to gnd, and with the resistors to the output and to gnd it cuts "
+        f"off below {SLOW_HZ.value:g} Hz. No capacitor leads from there to the output."
+    ),
+    why=(
+        "The tube is to see the ripple and the sag of the output whole, which a capacitor from "
+        "the tap to the output gives it. To gnd it keeps both from it: the ripple is several "
+        "times larger, and the lag may make the regulator hunt."
+    ),
+    source=(PRACTICE, Citation("arithmetic", "1 / (2 pi R C)")),
+    limits=(
+        "Picofarads to gnd against oscillation, with a higher corner, are left alone, and so is a "
+        "capacitor behind a resistor of its own. A reference that is bypassed is not looked at."
+    ),
+    thresholds=(SLOW_HZ,),
+)
+def answer_shunted(case: Case) -> Iterator[Outcome]:
+    """Look at the grid of each tube that drives a pass tube."""
+    circuit, graph = case.circuit, metal(case.circuit)
+    sections = [s for _, s in working(circuit)]
+    for passing in sections:
+        for driver in (s for s in sections if s.name != passing.name):
+            if _drives(circuit, graph, driver, passing) and not _senses(graph, driver, passing):
+                yield from _shunted(case, graph, driver, passing)
+
+
+def _shunted(
+    case: Case, graph: nx.Graph[str], driver: Section, passing: Section
+) -> Iterator[Outcome]:
+    """The capacitors to gnd at a grid or its tap."""
+    circuit, out = case.circuit, _output(case.circuit, graph, passing)
+    graph = graph.subgraph(n for n in graph if not _is_reference(circuit, n))
+    points = [n for n in _taps(circuit, driver.electrodes["grid"], out) if n not in LANDMARKS]
+    at = [(n, b) for n in points for b in circuit.at(n) if b.kind is PartKind.CAPACITOR]
+    if out not in graph or any(out in (b.a, b.b) for _, b in at):
+        return
+    for tap, shunt in at:
+        farads, ohm = si(shunt.value, "farad"), _source_ohms(graph, tap, out)
+        if shunt.other(tap) != GROUND or not farads or not ohm:
+            continue
+        corner = 1 / (2 * math.pi * farads * ohm)
+        if corner < SLOW_HZ.value:
+            yield _slow(case, (shunt, farads), (driver, tap, out), corner)
+
+
+def _is_reference(circuit: Circuit, net: str) -> bool:
+    """Whether a gas tube or a zener holds a net: what hangs on it is no part of the divider."""
+    gas = any(s.kind is SectionKind.REGULATOR for s, _ in circuit.electrodes_at(net))
+    zener = any(b.kind is PartKind.ZENER for b in circuit.at(net))
+    return net != GROUND and (gas or zener)
+
+
+def _taps(circuit: Circuit, grid: str, out: str) -> list[str]:
+    """A grid, what a stopper leads to from there, and the ends of the pot of a divider."""
+    near = [grid, *(b.other(grid) for b in circuit.at(grid) if b.kind is PartKind.RESISTOR)]
+    return [n for n in dict.fromkeys(near) if n != out]
+
+
+def _source_ohms(graph: nx.Graph[str], tap: str, out: str) -> float | None:
+    """What a divider has to either side of its tap, in parallel; ``None`` where it is none."""
+    up = _ohms_to(graph, tap, out, GROUND)
+    down = _ohms_to(graph, tap, GROUND, out)
+    return None if not up or not down else up * down / (up + down)
+
+
+def _ohms_to(graph: nx.Graph[str], net: str, end: str, but: str) -> float | None:
+    kept = graph.subgraph(n for n in graph if n != but)
+    if net not in kept or end not in kept or not nx.has_path(kept, net, end):
+        return None
+    return float(nx.dijkstra_path_length(kept, net, end))
+
+
+def _slow(
+    case: Case, which: tuple[Branch, float], at: tuple[Section, str, str], corner: float
+) -> Finding:
+    (shunt, farads), (driver, tap, out) = which, at
+    point, output = own_text(case.circuit, tap), own_text(case.circuit, out)
+    return answer_shunted.finding(
+        case,
+        (shunt.name, driver.name),
+        f"{shunt.name} ({engineering(farads, 'F')}) leads from {point} to gnd and keeps what is "
+        f"above {engineering(corner, 'Hz')} from {driver.name}: it no longer sees the ripple of "
+        f"{output}",
+        f"Take {shunt.name} from {point} to {output} instead of gnd",
+        evidence={"corner": figure(corner, "Hz")},
+        limit=SLOW_HZ.figure,
+        certainty="likely",
+        excess=SLOW_HZ.value / corner,
+    )
+
+
 def _senses(graph: nx.Graph[str], driver: Section, passing: Section) -> bool:
     """Whether a grid is joined by resistors to the pass tube's plate alone."""
     grid, source = driver.electrodes["grid"], passing.electrodes["plate"]
@@ -234,4 +339,4 @@ def _senses(graph: nx.Graph[str], driver: Section, passing: Section) -> bool:
     return source in near and out not in near
 
 
-RULES: tuple[Rule, ...] = (ahead_of_reservoir, senses_input)
+RULES: tuple[Rule, ...] = (ahead_of_reservoir, senses_input, answer_shunted)
