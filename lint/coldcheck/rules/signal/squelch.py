@@ -60,7 +60,7 @@ def _finding(case: Case, found: Gate, top: float, own: float) -> Finding:
         case,
         (feed.owner, found.gate.name, stage.name),
         f"With {found.gate.name} cut off {feed.owner} takes the grid of {stage.name} towards the "
-        f"{top:.0f} V of {net_text(case.circuit, found.supply)}, and its cathode stands at "
+        f"{top:.0f} V of {net_text(case.circuit, found.supply)}, and its cathode is at "
         f"{own:.0f} V: it takes current and clips what it gets",
         f"Take {feed.owner} from {_foot(case.circuit, stage)} in place of "
         f"{net_text(case.circuit, found.supply)}",
