@@ -6,8 +6,10 @@ tip and sleeve of a declared jack by their own names is what the plug brings.
 
 from __future__ import annotations
 
+from itertools import chain
 from typing import TYPE_CHECKING
 
+from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, JackLine, Part
 from coldcheck.records import dataclass
@@ -41,6 +43,13 @@ def jacks(circuit: Circuit) -> Iterator[Jack]:
     for branch in circuit.branches.values():
         if branch.kind is PartKind.JACK:
             yield Jack(branch.name, branch.a, branch.b, None)
+
+
+def key_at(circuit: Circuit, net: str) -> str | None:
+    """The jack or contact that takes a net straight to gnd, by name."""
+    plugs = (j.name for j in jacks(circuit) if (j.tip, j.sleeve) == (net, GROUND))
+    contacts = (b.owner for b in circuit.at(net) if b.traits.by_hand and b.other(net) == GROUND)
+    return next(chain(plugs, contacts), None)
 
 
 def plugged_parts(circuit: Circuit) -> frozenset[str]:

@@ -68,6 +68,30 @@ def wound(circuit: Circuit) -> Iterator[Wound]:
             yield Wound(section, next(iter(cores)))
 
 
+def regenerating(circuit: Circuit) -> Iterator[Wound]:
+    """The stages with a signal from elsewhere whose plate is on a tickler of their grid's coil.
+
+    The tickler is a winding of its own, without iron, on the plate straight or by a capacitor. A
+    capacitor to the grid's own coil takes back what the tube's does, and is none. Nor is one where
+    another stage's plate is on the grid's coil: a winding may take back on purpose there.
+    """
+    started = {w.section.name for w in wound(circuit)}
+    sections = {s.name for s in circuit.sections()}
+    for _, section in working(circuit):
+        plate, grid = section.net("plate"), section.net("grid")
+        if plate is None or grid is None or section.name in started:
+            continue
+        fed = {plate, *(b.other(plate) for b in circuit.at(plate) if b.kind is PartKind.CAPACITOR)}
+        heard = at_grid(circuit, section)
+        if _brought(circuit, section, heard) & sections:
+            continue
+        for coil_set in circuit.coil_sets.values():
+            tanks = [c.name for c in coil_set.coils if heard & set(c.nets)]
+            ticklers = [c.name for c in coil_set.coils if (fed - set(LANDMARKS)) & set(c.nets)]
+            if not coil_set.iron and len(tanks) == len(ticklers) == 1 and tanks != ticklers:
+                yield Wound(section, coil_set.name)
+
+
 def _given(circuit: Circuit, section: Section, cores: Collection[str]) -> bool:
     """Whether another stage gives a core its signal."""
     nets = {n for s in circuit.sections() if s.name != section.name for n in collecting(s)}

@@ -21,6 +21,8 @@ from coldcheck.drawing.model import Chain, Point
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from coldcheck.circuit.declare import Declared
     from coldcheck.circuit.leads import Owner
     from coldcheck.drawing.model import Drawing, Part, Span
@@ -180,6 +182,13 @@ def complain(point: Point, found: Declared, log: ProblemLog) -> None:
     log.add(point.span, UNKNOWN_LEAD, point.text, expected, hint)
 
 
+def _second_half(rest: str, own: Sequence[str]) -> str:
+    """How to write a tap of both halves, for ``T1.ht.240_2`` where only one half has it."""
+    tap, line, half = rest.rpartition("_")
+    one_sided = line and half in ("1", "2") and tap in {x.partition(".")[2] for x in own}
+    return "; where both halves have the tap, write it on both sides of ct" if one_sided else ""
+
+
 def _winding_hint(point: Point, owner: Owner) -> str:
     """For ``T1.warm``, ``T1.warm.3`` and ``T1.wrm.1``: the winding's leads, or its name."""
     if point.lead is None or not any("." in lead for lead in owner.shown):
@@ -187,7 +196,8 @@ def _winding_hint(point: Point, owner: Owner) -> str:
     first, _, rest = point.lead.partition(".")
     own = [lead for lead in owner.shown if lead.partition(".")[0].casefold() == first.casefold()]
     if own:
-        return f"{owner.name}.{first} has the leads {', '.join(f'{owner.name}.{x}' for x in own)}"
+        leads = ", ".join(f"{owner.name}.{x}" for x in own)
+        return f"{owner.name}.{first} has the leads {leads}{_second_half(rest, own)}"
     near = did_you_mean(first, dict.fromkeys(lead.partition(".")[0] for lead in owner.shown))
     if not near or not rest:
         return near.replace("mean ", f"mean {owner.name}.") if near else ""

@@ -79,6 +79,7 @@ SURE = (
     "supply.regulator-senses-input",
     "supply.coil-diode-turned",
     "tube.shared-unequally",
+    "signal.oscillator-in-phase",
     "signal.oscillator-reversed",
     "drawing.twins-differ",
     "drawing.twins-wired-apart",

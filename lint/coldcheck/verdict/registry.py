@@ -76,6 +76,7 @@ from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import cross_coupling as signal_cross_coupling
 from coldcheck.rules.signal import detector as signal_detector
 from coldcheck.rules.signal import direct as signal_direct
+from coldcheck.rules.signal import divider as signal_divider
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
 from coldcheck.rules.signal import feedback_lost as signal_feedback_lost
@@ -84,9 +85,11 @@ from coldcheck.rules.signal import fm as signal_fm
 from coldcheck.rules.signal import follower as signal_follower
 from coldcheck.rules.signal import held as signal_held
 from coldcheck.rules.signal import jack as signal_jack
+from coldcheck.rules.signal import multiples as signal_multiples
 from coldcheck.rules.signal import oscillator as signal_oscillator
 from coldcheck.rules.signal import parallel as signal_parallel
 from coldcheck.rules.signal import paths as signal_paths
+from coldcheck.rules.signal import photocell as signal_photocell
 from coldcheck.rules.signal import polarity as signal_polarity
 from coldcheck.rules.signal import record_curve as signal_record_curve
 from coldcheck.rules.signal import returned as signal_returned
@@ -94,6 +97,7 @@ from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import second_grid as signal_second_grid
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
+from coldcheck.rules.signal import squelch as signal_squelch
 from coldcheck.rules.signal import supply as signal_supply
 from coldcheck.rules.signal import tuned as signal_tuned
 from coldcheck.rules.signal import upper_grid as signal_upper_grid
@@ -296,9 +300,13 @@ MODULES = (
     signal_tuned,
     signal_splitter,
     signal_held,
+    signal_divider,
+    signal_multiples,
     signal_oscillator,
     signal_cross_coupling,
+    signal_photocell,
     signal_polarity,
+    signal_squelch,
     signal_supply,
     mains_fuse_and_earth,
     mains_lift,

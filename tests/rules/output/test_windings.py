@@ -31,6 +31,28 @@ def test_a_plate_on_the_winding_of_the_line(
     assert told(sample(RULE, "right")) == []
 
 
+def test_a_grid_on_the_winding_of_the_microphone(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """40 kohm over 150 ohm: 267 times."""
+    found = only(sample(f"{RULE}/microphone", "wrong"), RULE)
+    assert found.at == ("T1", "T1.low", "T1.high", "V1")
+    assert (found.level, found.state, found.certainty) == ("notice", "drawing", "certain")
+    assert found.evidence["times"].value == pytest.approx(40e3 / 150)
+    assert found.remedy == "Exchange T1.low and T1.high"
+    assert told(sample(f"{RULE}/microphone", "right")) == []
+
+
+def test_what_a_plate_drives_is_stepped_down_on_purpose(
+    sample: Callable[[str, str], Review], review: Callable[[str], Review]
+) -> None:
+    text = "\n".join(sample(f"{RULE}/microphone", "wrong").lines) + "\n"
+    driven = text.replace("J1.tip -- T1.high.1", "V2.plate -- T1.high.1").replace(
+        "tube V1 6AU6", "tube V1 6AU6\ntube V2 6C4"
+    )
+    assert told(review(driven + "V2.cathode -- gnd\n")) == []
+
+
 @pytest.mark.parametrize(
     ("changes", "at"),
     [

@@ -69,3 +69,17 @@ def test_where_a_line_has_its_voltage_from(
     text = text.replace("V2.grid --[R5 2M2]-- AVC\n", "") if "R8 2M2" in instead else text
     text = text.replace("pot P1", "jack J1\npot P1") if "J1" in instead else text
     assert told(review(text)) == ([] if at is None else [at])
+
+
+def test_audio_of_a_reflexed_stage_shorted(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """47 nF behind 56 kohm: 60 Hz. Nothing is said of a gain control, which there is none."""
+    rule = "signal.reflex-audio-shorted"
+    found = only(sample(rule, "wrong"), rule)
+    assert found.at == ("C3", "V1")
+    assert (found.level, found.state, found.certainty) == ("notice", "drawing", "likely")
+    assert found.evidence["corner"].value == pytest.approx(60.47, rel=1e-3)
+    names = {f.rule for f in (*sample(rule, "wrong").findings, *sample(rule, "right").findings)}
+    assert "signal.gain-control-blocked" not in names
+    assert rule not in {f.rule for f in sample(rule, "right").findings}

@@ -105,3 +105,14 @@ def test_left_alone(text: str, old: str, new: str, review: Callable[[str], Revie
     )
     changed = text.replace(old, new) + (other if "V2A" in new else "")
     assert told(review(changed)) == []
+
+
+def test_a_range_of_a_switch(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """The position in which the switch is drawn is right."""
+    found = only(sample(f"{ITSELF}/range", "wrong"), ITSELF)
+    assert found.at == ("C2", "V1A", "V1B")
+    assert found.message.startswith("with S1 thrown, C2 leads")
+    assert found.remedy == "Take C2 to V1B.grid in place of V1A.grid"
+    assert told(sample(f"{ITSELF}/range", "right")) == []

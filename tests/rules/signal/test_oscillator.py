@@ -49,6 +49,26 @@ def test_dots_and_what_else_drives_the_grid(
     assert bool(told(review(text.replace(written, instead) + "\n"), PHASE)) is fires
 
 
+def test_a_detectors_tickler_turned_round(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """A signal comes to the grid as well: what the tickler brings is to help it."""
+    found = only(sample(f"{PHASE}/detector", "wrong"), PHASE)
+    assert found.at == ("L1.tick", "V1", "L1")
+    assert found.remedy == "Exchange L1.tick.1 and L1.tick.2"
+    assert "no regeneration" in found.message
+    assert told(sample(f"{PHASE}/detector", "right"), PHASE) == []
+
+
+def test_a_capacitor_that_neutralises_is_no_tickler(
+    sample: Callable[[str, str], Review], review: Callable[[str], Review]
+) -> None:
+    text = "\n".join(sample(f"{PHASE}/detector", "wrong").lines) + "\n"
+    text = text.replace("V1.plate -- L1.tick.1", "V1.plate --[C9 5p]-- L1.grd.1")
+    text = text.replace("L1.tick.2 --[R4 10k]-- AF", "V1.plate --[R4 10k]-- AF")
+    assert told(review(text), PHASE) == []
+
+
 def test_a_cathode_coil_turned_round(
     sample: Callable[[str, str], Review], only: Callable[..., object]
 ) -> None:
@@ -121,9 +141,9 @@ def test_grid_and_cathode_exchanged_on_a_tapped_coil(
             "BO --[R9 22k 2 W]-- V1.plate --[C9 1n 500 V]-- L1.tick.2\nL1.tick.1 -- gnd",
             False,
         ),
-        # another stage drives the grid, or the coil
+        # a signal at the grid is what it helps; another stage drives the coil
         ("L1.tank.2 -- gnd", "L1.tank.2 -- gnd\nIN --[C9 47p 500 V]-- V1.grid\n"
-         "signal IN 1 V 1 MHz", False),
+         "signal IN 1 V 1 MHz", True),
         ("L1.tank.2 -- gnd", "L1.tank.2 -- gnd\ntube V2 6C4\nV2.grid --[R9 1M]-- gnd\n"
          "V2.cathode -- gnd\nV2.plate -- L1.tank.1", False),
         # a part around the stage of which nobody knows the value

@@ -9,6 +9,7 @@ from coldcheck.anatomy.bias_network import outside
 from coldcheck.anatomy.case import warm_volts
 from coldcheck.anatomy.coupling import steers_its_tail
 from coldcheck.anatomy.grid_kinds import around, is_power_tube
+from coldcheck.anatomy.jacks import key_at
 from coldcheck.anatomy.neighbourhood import net_text, ohms_between
 from coldcheck.anatomy.ordinary import place_of
 from coldcheck.anatomy.reach import reach
@@ -212,8 +213,8 @@ def _outputs(case: Case) -> Iterator[Finding]:
     for _, section in working(case.circuit):
         for electrode in ("plate", "cathode"):
             net = section.net(electrode)
-            if net is None or net in LANDMARKS:
-                continue
+            if net is None or net in LANDMARKS or key_at(case.circuit, net) is not None:
+                continue  # at a key it is what keeps the contact from clicking
             for branch in case.circuit.at(net):
                 far = branch.other(net)
                 farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None

@@ -11,6 +11,7 @@ import networkx as nx
 from coldcheck.anatomy.detectors import diodes, diodes_beside
 from coldcheck.anatomy.neighbourhood import metal
 from coldcheck.anatomy.reach import Ways, reach
+from coldcheck.anatomy.reflex import reflexed
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.reflex import Reflexed
     from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
@@ -65,7 +67,8 @@ class Blocked:
     "just that back. The line stays where it is whatever the station: strong ones overload the "
     "stages and the detector. The line also joins the audio grid to the others, and loads it.",
     source=(PRACTICE, Citation("arithmetic", "a capacitor passes no direct current")),
-    limits="Lines that also have a diode of their own, or a bias, are not looked at.",
+    limits="Lines that also have a diode of their own, or a bias, are not looked at, nor grids of "
+    "reflexed stages, which are to have audio.",
     thresholds=(FILTERS_F, COUPLES_F),
 )
 def gain_control_blocked(case: Case) -> Iterator[Outcome]:
@@ -85,8 +88,9 @@ def gain_control_blocked(case: Case) -> Iterator[Outcome]:
 def _lines(circuit: Circuit) -> dict[str, list[tuple[str, str]]]:
     """The filtered nets on which grids hang by a coil or a resistor, each with (grid, its net)."""
     found: dict[str, list[tuple[str, str]]] = {}
+    twice = {r.section.name for r in reflexed(circuit)}  # their grids are to have audio
     for _, section in working(circuit):
-        for name, net in _grids(section):
+        for name, net in () if section.name in twice else _grids(section):
             hang = (b for b in circuit.at(net) if b.traits.coil or b.kind is PartKind.RESISTOR)
             for far in {b.other(net) for b in hang}:
                 if far not in LANDMARKS and _filtered(circuit, far):
@@ -240,4 +244,61 @@ def _takes(
     )
 
 
-RULES: tuple[Rule, ...] = (gain_control_blocked, gain_control_takes_audio)
+SPEECH_HZ = Threshold(
+    "corner of a bypass under which it takes the audio", 500.0, "Hz",
+    Citation("practice", "100 pF behind 47 kohm: above 30 kHz"),
+)  # fmt: skip
+
+
+@rule(
+    "signal.reflex-audio-shorted",
+    title="Audio of a reflexed stage shorted at its grid",
+    level="notice",
+    states="the drawing alone",
+    needs="the values of the bypass and of what brings the audio",
+    criterion="A stage has a coil at its grid and one at its plate, and from the cold end of the "
+    "plate's a capacitor takes audio to a grid or control. At the cold end of the grid's coil, to "
+    "which a resistor brings audio, a capacitor to gnd makes a corner with that resistor under "
+    f"{SPEECH_HZ.figure.text()}.",
+    why="Such a stage amplifies twice: the intermediate frequency comes by the coil, the audio by "
+    "its cold end. The bypass there is for the intermediate frequency alone, some hundred "
+    "picofarads; a larger one shorts the audio, and the set is next to mute.",
+    source=(PRACTICE, Citation("arithmetic", "f = 1 / (2 pi R C)")),
+    limits="Leaks to gnd bring no audio and are not counted.",
+    thresholds=(SPEECH_HZ,),
+)
+def reflex_audio_shorted(case: Case) -> Iterator[Outcome]:
+    """Look at what is to gnd at the cold end of each reflexed grid's coil."""
+    circuit = case.circuit
+    for stage in reflexed(circuit):
+        at = circuit.at(stage.cold)
+        ohm = [si(b.value, "ohm") for b in at if b.kind is PartKind.RESISTOR
+               and b.other(stage.cold) not in LANDMARKS]  # fmt: skip
+        bypasses = [b for b in at if b.kind is PartKind.CAPACITOR and b.other(stage.cold) == GROUND]
+        farads = sum(_to_gnd(circuit, stage.cold))
+        brought = [x for x in ohm if x]
+        if not bypasses or not brought or not farads:
+            continue
+        corner = 1 / (2 * math.pi * min(brought) * farads)
+        if corner < SPEECH_HZ.value:
+            largest = max(bypasses, key=lambda b: si(b.value, "farad") or 0.0)
+            yield _shorted(case, stage, largest, corner)
+
+
+def _shorted(case: Case, stage: Reflexed, bypass: Branch, corner: float) -> Finding:
+    name = stage.section.name
+    return reflex_audio_shorted.finding(
+        case,
+        (bypass.name, name),
+        f"{name} amplifies the audio as well: it comes to the cold end of the coil at its grid, "
+        f"where {bypass.name}, {engineering(si(bypass.value, 'farad') or 0.0, 'F')}, takes "
+        f"everything above {engineering(corner, 'Hz')} to gnd",
+        f"Use about 100 pF for {bypass.name}, which is for the intermediate frequency alone",
+        evidence={"corner": figure(corner, "Hz")},
+        limit=SPEECH_HZ.figure,
+        certainty="likely",
+        excess=SPEECH_HZ.value / corner,
+    )
+
+
+RULES: tuple[Rule, ...] = (gain_control_blocked, gain_control_takes_audio, reflex_audio_shorted)

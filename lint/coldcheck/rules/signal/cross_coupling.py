@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.neighbourhood import net_text, resistors_at
+from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.throws import thrown_text, throws_by_hand
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.rule import rule
@@ -23,12 +25,17 @@ if TYPE_CHECKING:
     from coldcheck.judge.rule import Rule
 
 
+MOST_THROWS = 40
+"""As many positions are looked at."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Half:
     """A triode that gives from its plate alone: what its grid hears, and by which nets."""
 
     section: Section
-    plate: str
+    plates: frozenset[str]
+    """The nets that closed contacts join to its plate."""
     near: frozenset[str]
     """The nets that resistors and closed contacts join to its grid."""
     heard: frozenset[tuple[str, str]]
@@ -41,8 +48,9 @@ class _Half:
     states="the drawing alone",
     needs="two triodes of one type whose cathodes hold still",
     criterion="One capacitor alone leads from the plate of a triode to its own grid, straight or "
-    "by a grid stopper. Either nothing else drives that grid, and the same plate drives the grid "
-    "of a second triode; or the second triode's plate drives it too, and nothing drives the "
+    "by a grid stopper, also through the contacts of a switch in one of its positions. Either "
+    "nothing else drives that grid, and the same plate drives the grid of a second triode; or the "
+    "second triode's plate drives it too, and nothing drives the "
     "second triode's grid. Or like resistors lead from one plate to its own grid and to that of a "
     "second triode of the type, and none from the second's plate to the first's grid; or from each "
     "of two plates to its own grid, and nothing from one to the other.",
@@ -58,9 +66,20 @@ class _Half:
 def cross_coupled_to_itself(case: Case) -> Iterator[Outcome]:
     """Look at the capacitors between plate and grid of every triode, and for its other half."""
     yield from _by_resistors(case)
-    halves = _halves(case.circuit)
+    told = set[str]()
+    for throw in ("", *throws_by_hand(case.circuit)[:MOST_THROWS]):
+        found = thrown_circuit(case.circuit, frozenset({throw})) if throw else case.circuit
+        for finding in _by_capacitors(case, found, throw):
+            if finding.at[0] not in told:
+                yield finding
+            told.add(finding.at[0])
+
+
+def _by_capacitors(case: Case, circuit: Circuit, throw: str) -> Iterator[Finding]:
+    """In one position of one switch, the drawn one where ``throw`` is empty."""
+    halves = _halves(circuit)
     for half in halves:
-        part = _own(case.circuit, half)
+        part = _own(circuit, half)
         own = (half.section.name, "plate")
         if part is None or own not in half.heard:
             continue
@@ -69,10 +88,10 @@ def cross_coupled_to_itself(case: Case) -> Iterator[Outcome]:
             if other is half or _type(case, other) != _type(case, half):
                 continue
             if half.heard == other.heard == {own}:
-                yield _finding(case, part, half, (other, "plate"))
+                yield _finding(case, part, half, (other, "plate"), throw)
                 break
             if half.heard == {own, theirs} and not other.heard:
-                yield _finding(case, part, half, (other, "grid"))
+                yield _finding(case, part, half, (other, "grid"), throw)
                 break
 
 
@@ -145,7 +164,8 @@ def _halves(circuit: Circuit) -> list[_Half]:
         nets, near = coupled(circuit, [grid], still), _joined(circuit, grid, still)
         others = (b for n in {*near, plate} for b in circuit.at(n))
         if all(_plain(b) for b in others) and not any(_ends(circuit, n) for n in near - {grid}):
-            found.append(_Half(section, plate, near, givers(circuit, nets)))
+            plates = _contacts(circuit, plate, still)
+            found.append(_Half(section, plates, near, givers(circuit, nets)))
     return found
 
 
@@ -173,17 +193,41 @@ def _joined(circuit: Circuit, grid: str, still: frozenset[str]) -> frozenset[str
     return frozenset(seen)
 
 
+def _contacts(circuit: Circuit, net: str, still: frozenset[str]) -> frozenset[str]:
+    """A net with those that closed contacts join to it."""
+    seen, todo = {net}, [net]
+    while todo:
+        at = circuit.at(todo.pop())
+        found = {n for b in at if b.traits.opens and b.closed for n in (b.a, b.b)}
+        todo += found - seen - still
+        seen |= found - still
+    return frozenset(seen)
+
+
 def _own(circuit: Circuit, half: _Half) -> Branch | None:
     """The capacitor from the plate to its own grid, where all at that grid come from plates."""
-    parts = {b.name: b for n in half.near for b in circuit.at(n) if b.kind is PartKind.CAPACITOR}
+    still = still_nets(circuit)
+    plates = {p for s in circuit.sections() if (p := s.net("plate")) is not None}
+    driven = {n for p in plates for n in _contacts(circuit, p, still)}
+    at = (b for n in half.near for b in circuit.at(n) if b.kind is PartKind.CAPACITOR)
+    parts = {b.name: b for b in at if not _off(circuit, b, half)}
     ends = {n for b in parts.values() for n in (b.a, b.b)} - half.near
-    plates = {s.net("plate") for s in circuit.sections()}
-    own = [b for b in parts.values() if half.plate in (b.a, b.b)]
-    return own[0] if len(own) == 1 and half.plate not in half.near and ends <= plates else None
+    own = [b for b in parts.values() if half.plates & {b.a, b.b}]
+    return own[0] if len(own) == 1 and not half.plates & half.near and ends <= driven else None
 
 
-def _finding(case: Case, part: Branch, half: _Half, where: tuple[_Half, str]) -> Finding:
+def _off(circuit: Circuit, branch: Branch, half: _Half) -> bool:
+    """Whether a capacitor of a range is off: beyond it are open contacts alone."""
+    far = {branch.a, branch.b} - half.near
+    beyond = [b for n in far for b in circuit.at(n) if b is not branch]
+    return bool(beyond) and all(b.traits.opens and not b.closed for b in beyond)
+
+
+def _finding(
+    case: Case, part: Branch, half: _Half, where: tuple[_Half, str], throw: str
+) -> Finding:
     name, (other, electrode) = half.section.name, where
+    turned = f"with {thrown_text((throw,))}, " if throw else ""
     there = f"{other.section.name}.{electrode}"
     if electrode == "plate":
         left = f"nothing else drives that grid, nor does {there}"
@@ -194,8 +238,8 @@ def _finding(case: Case, part: Branch, half: _Half, where: tuple[_Half, str]) ->
     return cross_coupled_to_itself.finding(
         case,
         (part.name, name, other.section.name),
-        f"{part.name} leads from the plate of {name} back to its own grid; {left}: the two do "
-        "not flip over as the halves of a multivibrator do",
+        f"{turned}{part.name} leads from the plate of {name} back to its own grid; {left}: the two "
+        "do not flip over as the halves of a multivibrator do",
         remedy,
         evidence={"grid": net_text(case.circuit, half.section.electrodes["grid"])},
         certainty="likely",

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from itertools import islice
+from itertools import chain, islice
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.anatomy.controls import COLD
 from coldcheck.anatomy.exchanged import exchanges
-from coldcheck.anatomy.oscillators import STEEP_S, at_grid, pulled, wound
+from coldcheck.anatomy.oscillators import STEEP_S, at_grid, pulled, regenerating, wound
 from coldcheck.anatomy.starting import MOST_LOOPS, best, bypass_for, bypasses, loops
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
@@ -50,14 +50,16 @@ STARTS = 1.0
     needs="the windings with their dots (at lead 1 where none is written), and what is around them",
     criterion=(
         "The grid of a stage and its plate, screen or cathode are on windings of one transformer "
-        "or coil; nothing else drives the grid; where what the stage draws comes back most "
-        f"strongly to its grid, with {1e3 * STEEP_S.value:g} mS as much as it was, it works "
-        "against it; and with two leads of one winding exchanged it would work with it."
+        "or coil, and nothing else drives the grid; or its plate is on a tickler of a coil without "
+        "iron that the grid is on with a signal from elsewhere. Where what the stage draws comes "
+        f"back most strongly to its grid, with {1e3 * STEEP_S.value:g} mS as much as it was, it "
+        "works against it; and with two leads of one winding exchanged it would work with it."
     ),
     why=(
         "The plate does the opposite of the grid, the cathode the same. To keep going, a feedback "
         "winding has to turn the first round once more, and the second not. Otherwise the feedback "
-        "takes away from itself, and nothing oscillates."
+        "takes away from itself, and nothing oscillates; a detector's tickler damps the coil that "
+        "it is to help."
     ),
     source=(Citation("arithmetic", "the linear network around the stage"), PRACTICE),
     limits="Coils of which no coupling is written are taken to couple a little. Coils without a "
@@ -67,24 +69,27 @@ STARTS = 1.0
 )
 def oscillator_in_phase(case: Case) -> Iterator[Outcome]:
     """Look at each stage whose grid is on one core with what it drives."""
-    for stage in islice(wound(case.circuit), MOST_LOOPS):
+    alone = ((w, "nothing oscillates") for w in wound(case.circuit))
+    helped = ((w, "there is no regeneration") for w in regenerating(case.circuit))
+    for stage, ends in islice(chain(alone, helped), MOST_LOOPS):
         found = pulled(case.circuit, stage.section)
         if found is None or found.gain.real > -1:
             continue
         for exchange in exchanges(case.circuit, stage.core):
             turned = pulled(exchange.circuit, stage.section)
             if turned is not None and turned.gain.real >= 1:
-                yield _opposed(case, stage, found, exchange)
+                yield _opposed(case, stage, (found, ends), exchange)
                 break
 
 
-def _opposed(case: Case, stage: Wound, found: Around, exchange: Exchange) -> Finding:
+def _opposed(case: Case, stage: Wound, opposed: tuple[Around, str], exchange: Exchange) -> Finding:
+    found, ends = opposed
     name, winding, (one, two) = stage.section.name, exchange.winding, exchange.leads
     return oscillator_in_phase.finding(
         case,
         (winding, name, *dict.fromkeys(n for n in (stage.core,) if n != winding)),
         f"What {name} draws comes back to its grid through {stage.core} in the wrong sense: it "
-        "takes away from itself, and nothing oscillates",
+        f"takes away from itself, and {ends}",
         f"Exchange {winding}.{one} and {winding}.{two}",
         evidence={
             "frequency": figure(found.hertz, "Hz"),

@@ -9,6 +9,7 @@ import numpy as np
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.class_c import RF_COIL_H, for_radio
 from coldcheck.anatomy.neighbourhood import net_text, reading
+from coldcheck.anatomy.squelch import gates
 from coldcheck.anatomy.switching import switches
 from coldcheck.anatomy.tail import leaks_past_a_tail
 from coldcheck.anatomy.working import working
@@ -58,23 +59,25 @@ STEPS = 400
     "decade or two too large.",
     source=Citation("fitted-law", "see the sheet of the type for how far off it is"),
     limits="Stages that are meant to be cut off at rest (class B and C, muting, a keyed stage) "
-    "look the same: accept the finding with that reason. Triggers, and tubes that work a relay, "
-    "are left alone. A stage whose plate is fed through coils "
-    f"of {1e3 * RF_COIL_H.value:g} mH at most is taken for one of class C, whose drive is not "
-    "drawn. Bias that a signal makes is not worked out.",
+    "look the same: accept the finding with that reason. Triggers, tubes that work a relay, and "
+    "stages that a squelch tube takes down are left alone. A stage whose plate is fed through "
+    f"coils of {1e3 * RF_COIL_H.value:g} mH at most is taken for one of class C, whose drive is "
+    "not drawn. Bias that a signal makes is not worked out.",
     thresholds=(FED_V, RF_COIL_H, SHARE),
 )
 def cut_off(case: Case) -> Iterator[Outcome]:
     """Look at every amplifying section at work."""
     if unsolved_reason(case) is not None:
         return
+    gated = {g.stage.name for g in gates(case.circuit)}  # without a station they are to be
     for _, section in working(case.circuit):
         found, law = reading(case.warm, section), law_for(section.type)
         if found is None or law is None or (found.plate_v or 0.0) < FED_V.value:
             continue
         grids, amps = _characteristic(law, found)
         cut = amps[0] < SHARE.value * amps[-1] and found.plate_ma / 1e3 < SHARE.value * amps[-1]
-        if cut and not (for_radio(case.circuit, section) or switches(case.circuit, section)):
+        meant = section.name in gated or switches(case.circuit, section)
+        if cut and not (meant or for_radio(case.circuit, section)):
             opens = float(grids[np.argmax(amps >= OPEN_SHARE * amps[-1])])
             yield _cut(case, section, found, amps[-1], opens)
 

@@ -8,6 +8,7 @@ from coldcheck.anatomy.case import unsolved_reason, warm_volts
 from coldcheck.anatomy.coupling import steers_its_tail, still_nets
 from coldcheck.anatomy.neighbourhood import reading, resistors_at
 from coldcheck.anatomy.ordinary import oddness
+from coldcheck.anatomy.squelch import gates
 from coldcheck.anatomy.tail import leaks_past_a_tail
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
@@ -72,7 +73,8 @@ class _Stage:
     ),
     source=(Citation("arithmetic", "load line"), Citation("practice", "the shares")),
     limits=(
-        "Stages on chokes or transformers have no such line. A gate or a stage meant to rest cut "
+        "Stages on chokes or transformers have no such line, and those that a squelch tube takes "
+        "down are left alone. A gate or a stage meant to rest cut "
         "off looks the same: accept it with that reason."
     ),
     thresholds=(LEAST, MOST),
@@ -81,8 +83,9 @@ def idles_at_an_end(case: Case) -> Iterator[Outcome]:
     """Look at where each resistance-loaded plate rests."""
     if unsolved_reason(case) is not None:
         return
+    gated = {g.stage.name for g in gates(case.circuit)}  # without a station they rest cut off
     for _, section in working(case.circuit):
-        stage = _stage(case, section)
+        stage = None if section.name in gated else _stage(case, section)
         if stage is not None and not LEAST.value <= stage.share <= MOST.value:
             yield _finding(case, stage)
 

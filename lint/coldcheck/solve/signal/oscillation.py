@@ -143,6 +143,18 @@ def against(linear: Linearised, section: Section) -> Around | None:
     return None if best is None else Around(complex(found[best]), float(hertz[best]))
 
 
+def seen(linear: Linearised, ends: tuple[str, str], hertz: float) -> float:
+    """The conductance that the network with its tubes shows between two nets, siemens.
+
+    Below zero it makes good for what a crystal there loses; otherwise none ever oscillates there.
+    Raises Unsolvable or LinAlgError.
+    """
+    _refuse_large(linear.network)
+    g, c = linear.matrices()
+    across = linear.column(dict(zip(ends, (1.0, -1.0), strict=True)))
+    return float((1 / (across @ np.linalg.solve(g + 2j * math.pi * hertz * c, across))).real)
+
+
 def around(linear: Linearised, section: Section, hertz: float, nets: Iterable[str]) -> Array:
     """What a volt at a grid makes at some nets, the loop closed, in phase with it (real parts).
 

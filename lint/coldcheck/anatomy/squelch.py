@@ -1,0 +1,60 @@
+"""Squelch: stages whose grid another tube takes down while there is no station."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.neighbourhood import resistors_at
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import LANDMARKS
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
+from coldcheck.records import dataclass
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from coldcheck.circuit.model import Branch, Circuit, Section
+
+QUIETS_F = 1e-9
+"""A capacitor that keeps audio off the gate's line is larger (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """A ``stage`` whose grid leak ends at the plate of a ``gate``, fed by ``feed`` from a net."""
+
+    stage: Section
+    gate: Section
+    feed: Branch
+    supply: str
+
+
+def gates(circuit: Circuit) -> Iterator[Gate]:
+    """The stages with a signal by a capacitor whose grid leak ends at another tube's plate."""
+    plates = {p: s for _, s in working(circuit) if (p := s.net("plate")) is not None}
+    for _, stage in working(circuit):
+        grid = stage.net("grid")
+        leaks = [] if grid is None else resistors_at(circuit, grid)
+        if len(leaks) != 1 or not _hears(circuit, stage):
+            continue
+        line = leaks[0].other(grid or "")
+        gate = plates.get(line)
+        feeds = [b for b in resistors_at(circuit, line) if b is not leaks[0]]
+        if gate is None or gate.name == stage.name or len(feeds) != 1:
+            continue
+        if _quiet(circuit, line):
+            yield Gate(stage, gate, feeds[0], feeds[0].other(line))
+
+
+def _hears(circuit: Circuit, stage: Section) -> bool:
+    """Whether a stage with a load at its plate gets something by a capacitor."""
+    grid, plate, still = stage.net("grid") or "", stage.net("plate"), still_nets(circuit)
+    at = [b for b in circuit.at(grid) if b.kind is PartKind.CAPACITOR]
+    return plate not in {None, *still} and any(b.other(grid) not in still for b in at)
+
+
+def _quiet(circuit: Circuit, line: str) -> bool:
+    at = (b for b in circuit.at(line) if b.kind is PartKind.CAPACITOR)
+    return any(b.other(line) in LANDMARKS and (si(b.value, "farad") or 0) >= QUIETS_F for b in at)
