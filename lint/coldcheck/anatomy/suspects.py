@@ -383,7 +383,8 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
         yield pot, [(f"{pot}.wiper", f"{pot}.top"), (f"{pot}.wiper", f"{pot}.bottom")]
     for name, output in circuit.outputs.items():
         ends = {lead for lead, _ in output.leads}
-        wanted = [("p1", "p2"), ("p1", "ct"), ("ct", "p2"), ("u1", "u2"), ("u1", "p1"),
+        # the taps first: exchanged plates do the same, and turn the feedback round as well
+        wanted = [("u1", "u2"), ("p1", "p2"), ("p1", "ct"), ("ct", "p2"), ("u1", "p1"),
                   ("u2", "p2"), *((p, s) for p in ("p1", "p2") for s in ("s1", "s2"))]  # fmt: skip
         yield name, [(f"{name}.{a}", f"{name}.{b}") for a, b in wanted if {a, b} <= ends]
     for winding in circuit.windings():
@@ -391,6 +392,17 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
         if "ct" in ends and magnitude(winding.volts, "volt") > LOW_VOLTS:
             name = winding.name
             yield name, [(f"{name}.1", f"{name}.ct"), (f"{name}.ct", f"{name}.2")]
+    yield from _taps(circuit)
+
+
+def _taps(circuit: Circuit) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+    """The taps of two heater windings: one is held at gnd and the other makes a filament's bias."""
+    tapped = [w for w in circuit.windings() if not w.primary and "ct" in dict(w.leads)
+              and magnitude(w.volts, "volt") <= LOW_VOLTS]  # fmt: skip
+    for one, other in combinations(tapped, 2):
+        pair = (f"{one.name}.ct", f"{other.name}.ct")
+        yield one.name, [pair]
+        yield other.name, [(pair[1], pair[0])]
 
 
 def _transistors(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
@@ -508,3 +520,28 @@ def _heaters(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
                     f"on {winding.name}", f"Wire the heater of {tube.name} to {winding.name}",
                     Likely.COMMON, 1, partial(heated_by, circuit.drawing, tube.span, winding.name),
                 )  # fmt: skip
+    yield from _exchanged_heaters(circuit, sections)
+
+
+def _exchanged_heaters(circuit: Circuit, sections: set[str]) -> Iterator[Suspect]:
+    """Two tubes, each on the heater winding of the other: both are for the same volts."""
+    heated = [t for t in circuit.tubes.values() if t.heater is not None and t.heater.winding]
+    for one, other in combinations(heated, 2):
+        assert one.heater is not None
+        assert other.heater is not None
+        first, second = str(one.heater.winding), str(other.heater.winding)
+        alike = abs(magnitude(one.heater.volts / other.heater.volts, "") - 1) < SAME
+        if first == second or not alike or not {one.name, other.name} & sections:
+            continue
+        yield Suspect(
+            (one.name, other.name), one.span,
+            f"the heater of {one.name} is on {first} and that of {other.name} on {second}",
+            "exchanged",
+            f"Wire the heater of {one.name} to {second} and that of {other.name} to {first}",
+            Likely.COMMON, 1, partial(_heated_both, circuit, (one.span, second),
+                                      (other.span, first)),
+        )  # fmt: skip
+
+
+def _heated_both(circuit: Circuit, one: tuple[Span, str], other: tuple[Span, str]) -> Drawing:
+    return heated_by(heated_by(circuit.drawing, *one), *other)
