@@ -195,25 +195,26 @@ def _over(case: Case, lifted: bool) -> Iterator[tuple[Tube, Stress]]:
 def cathode_stress(case: Case) -> Iterator[Outcome]:
     """Both polarities, peak and DC apart."""
     found = [stress for _, stress in _over(case, lifted=False)]
-    low = {s.section.tube for s in found if s.sign < 0 and s.level != "advice"}
+    low = {s.section.name for s in found if s.sign < 0 and s.level != "advice"}
     for stress in found:
         yield _stressed(case, stress, low)
     yield from _unjudged(case)
 
 
 def _stressed(case: Case, stress: Stress, low: set[str]) -> Finding:
-    """``low``: the tubes whose heaters are too far below a cathode."""
+    """``low``: the sections whose heaters are too far below the cathode."""
     line = next(x for x in heater_lines(case.circuit) if _feeds(x, stress))
     message = (
         f"{stress.section.name}: cathode at {volts(stress.cathode_dc)}, heater at "
         f"{volts(stress.heater_dc)}: {stress.said} between them, "
         f"limit {volts(stress.limit.value)}"
     )
-    tie = _tie(line) if stress.sign < 0 and low.issuperset(t.name for t in line.tubes) else ()
+    own = [s.name for t in line.tubes for s in t.sections]
+    tie = _tie(line) if stress.sign < 0 and low.issuperset(own) else ()
     finding = cathode_stress.finding(
         case,
         (stress.section.name, *tie),
-        f"{message}; {tie[0]} ties the heaters to gnd, and all of them have such cathodes"
+        f"{message}; {tie[0]} ties the heaters to gnd, and no cathode there is near it"
         if tie
         else message,
         without(stress.solution) or lift_remedy(case, line, stress.section, stress.sign),

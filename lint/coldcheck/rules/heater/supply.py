@@ -295,8 +295,8 @@ def _off_voltage(
         _set_wrong(setting, high=rms > rated) + message if setting else message,
         _joined(worst)
         or (setting and set_to(case, setting, rated / rms))
-        or (series and series.remedy)
         or heater_dropper.dropper_remedy(case.circuit, line)
+        or (series and series.remedy)
         or _other_way(worst, rms, rated),
         state="warm",
         evidence={"heater_rms": figure(rms, "V"), "rated": figure(rated, "V")},
@@ -313,6 +313,9 @@ def _series(case: Case, line: HeaterLine) -> heater_dropper.Series | None:
         return None
     found = [_across_heater(case, t, solved=True) for t in line.tubes]
     known = [x for x in found if x is not None]
+    dropper = heater_dropper.dropper_of(case.circuit, line)
+    if dropper and (dropper.part(PartKind.DIODE) or dropper.part(PartKind.CAPACITOR)):
+        return None  # what these do has to be said with the value
     feed = heater_dropper.sole_feed(case.circuit, line)
     wave = None if feed is None else case.warm.between(feed.a, feed.b)
     if feed is None or wave is None or len(known) < len(found):
@@ -321,10 +324,10 @@ def _series(case: Case, line: HeaterLine) -> heater_dropper.Series | None:
 
 
 def _wound_for_another(winding: Winding, tube: Tube) -> bool:
-    """Whether a winding has volts that a tube's heater, as it is wired, does not stand."""
-    rated = tube.heater and si(tube.heater.volts, "volt")
-    volts = si(winding.volts, "volt")
-    return bool(rated and volts) and abs((volts or 0.0) / (rated or 1.0) - 1) > band(tube)
+    """Whether a winding has volts that suit a tube's heater in no way of wiring it."""
+    nominal = si(winding.volts, "volt") or 0.0
+    rated = [way.volts.value for way in tube.type.heaters]
+    return all(abs(nominal / own - 1) > band(tube) for own in rated)
 
 
 def _alike(case: Case, line: HeaterLine, *, high: bool) -> bool:

@@ -96,7 +96,8 @@ def _parting(
     if not (one in graph and other in graph and nx.has_path(graph, one, other)):
         return None
     way = nx.shortest_path(graph, one, other)
-    feeds = dict(nx.multi_source_dijkstra_path_length(graph, _given(circuit, graph)))
+    given = _given(circuit, graph)
+    feeds = nx.multi_source_dijkstra_path_length(graph, given) if given else {}
     least = min(way, key=lambda n: feeds.get(n, len(graph)))
     k = way.index(least)
     if not 0 < k < len(way) - 1:
@@ -106,8 +107,9 @@ def _parting(
 
 
 def _given(circuit: Circuit, graph: nx.Graph[str]) -> set[str]:
-    """The nets of a way that a plate or cathode brings its signal to."""
-    return {n for n in graph if any(e in GIVES for _, e in circuit.electrodes_at(n))}
+    """The nets of a way that a plate, a cathode or a source brings its signal to."""
+    sources = {n for n in graph for b in circuit.at(n) if b.kind is PartKind.SIGNAL}
+    return sources | {n for n in graph if any(e in GIVES for _, e in circuit.electrodes_at(n))}
 
 
 @rule(
