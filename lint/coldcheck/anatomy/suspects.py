@@ -34,7 +34,7 @@ from coldcheck.anatomy.suspect_wires import (
     wires_too_many,
     wrong_side,
 )
-from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -328,14 +328,27 @@ def exchanged_electrodes(case: Case, near: Vicinity) -> Iterator[Suspect]:
                 (f"{section.name}.{one}", f"{section.name}.{other}"),
                 near.owners[section.name],
             )
-            likely = Likely.COMMON if {one, other} == {"plate", "grid"} else Likely.USUAL
+            seldom = {one, other} == {"plate", "grid"} or (
+                "grid" in (one, other) and _is_of_a_pair(circuit, section)
+            )
+            likely = Likely.COMMON if seldom else Likely.USUAL
             yield from _leads(circuit, (section.name,), pair, likely, steps)
     for first, second in combinations(sections.values(), 2):
         if first.tube == second.tube:
             steps = min(near.owners[first.name], near.owners[second.name])
             for lead in ("grid", "plate", "cathode"):
                 pair = (f"{first.name}.{lead}", f"{second.name}.{lead}")
-                yield from _leads(circuit, (first.tube,), pair, Likely.AT_TIMES, steps)
+                sides = lead == "grid" and _is_of_a_pair(circuit, first)
+                sides = sides and first.cathode_nets == second.cathode_nets
+                likely = Likely.USUAL if sides else Likely.AT_TIMES
+                yield from _leads(circuit, (first.tube,), pair, likely, steps)
+
+
+def _is_of_a_pair(circuit: Circuit, section: Section) -> bool:
+    """Whether another section has the same cathode: it is the grids of such that are exchanged."""
+    own = section.cathode_nets
+    return any(s.name != section.name and s.cathode_nets == own for s in circuit.sections()
+               if own and GROUND not in own)  # fmt: skip
 
 
 LITTLE_MA = 0.02
