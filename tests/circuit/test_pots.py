@@ -84,7 +84,7 @@ def test_an_open_wiper_leaves_the_tap_where_it_is() -> None:
     assert ohms == pytest.approx(700e3)
     opened = altered(circuit, [Fault(WIPER, "P1")])
     assert {n for n, b in opened.branches.items() if b.kind is not PartKind.SOURCE} == {
-        "P1!track", "P1.tap-bottom"}  # fmt: skip
+        "the track of P1", "P1.tap-bottom"}  # fmt: skip
 
 
 GANGED = "pot P1 100k log at 80 %\npot P2 250k ganged P1\n" + FED + (

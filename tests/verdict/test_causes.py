@@ -256,7 +256,7 @@ SLIPS = [
     ("four/075", "R33 is 33 kohm and R34 270 kohm; exchanged"),
     ("four/078", "P2.bottom is wired to gnd; on BIAS"),
     ("seven/001", "R10 is 82 ohm; with 820 ohm"),
-    ("seven/034", "T2.p1 and T2.p2 are wired so; exchanged"),
+    ("seven/034", "T2.u1 and T2.u2 are wired so; exchanged"),
     ("seven/071", "R14 is on gnd; on V2A.grid"),
     ("seven/080", "MID is wired to gnd; without that wire"),
     ("eight/054", "T1.ht.1 and T1.ht.ct are wired so; exchanged"),

@@ -217,7 +217,14 @@ def bias_makers(circuit: Circuit, section: Section, warm: Solution) -> tuple[flo
     network = bias_network(circuit, section, warm)
     if isinstance(network, str):
         return 0.0, []
-    return network.volts(), network.carrying()
+    return network.volts(), network.carrying() or _sources(circuit, network)
+
+
+def _sources(circuit: Circuit, network: BiasNetwork) -> list[str]:
+    """The sources that hold a grid where no resistor divides what they give."""
+    held = {n for n, volts in network.held.items() if volts < 0}
+    every = circuit.branches.values()
+    return [b.owner for b in every if b.kind is PartKind.SOURCE and {b.a, b.b} & held]
 
 
 @once

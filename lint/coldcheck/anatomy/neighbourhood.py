@@ -193,9 +193,10 @@ def leads_to_a_grid(circuit: Circuit, net: str, own: Section) -> bool:
 
 
 def resistors_across(circuit: Circuit, branch: Branch) -> list[Branch]:
-    """The resistors right across a part."""
+    """The resistors right across a part; what a fault puts there is none of them."""
     ends = {branch.a, branch.b}
-    return [b for b in resistors_at(circuit, branch.a) if {b.a, b.b} == ends]
+    near = resistors_at(circuit, branch.a)
+    return [b for b in near if {b.a, b.b} == ends and not b.of_a_fault]
 
 
 def in_series(circuit: Circuit, branch: Branch) -> list[Branch]:

@@ -230,10 +230,15 @@ def _misplaced(
     fed = any(
         b.plus == moved or (b.kind == PartKind.SOURCE and b.a == moved) for b in circuit.at(moved)
     )
-    leak = place in (Place.SMALL_LEAK, Place.POWER_LEAK) and fed
+    leak = place in (Place.SMALL_LEAK, Place.POWER_LEAK) and fed and not _has_foot(circuit, kept)
     cathode = any(e == "cathode" for _, e in circuit.electrodes_at(kept))
     strange = fed or any(e in ("grid", "plate") for _, e in circuit.electrodes_at(moved))
     return Likely.COMMON if leak or (cathode and strange) or kept == moved else None
+
+
+def _has_foot(circuit: Circuit, net: str) -> bool:
+    """Whether a resistor leads from a grid's side to gnd: one from a supply is a divider's then."""
+    return any(b.kind is PartKind.RESISTOR and b.other(net) == GROUND for b in circuit.at(net))
 
 
 def _wire_moved(circuit: Circuit, near: Vicinity, kept: Point, moved: Point) -> Iterator[Suspect]:

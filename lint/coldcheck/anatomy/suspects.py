@@ -34,7 +34,7 @@ from coldcheck.anatomy.suspect_wires import (
     wires_too_many,
     wrong_side,
 )
-from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -328,14 +328,27 @@ def exchanged_electrodes(case: Case, near: Vicinity) -> Iterator[Suspect]:
                 (f"{section.name}.{one}", f"{section.name}.{other}"),
                 near.owners[section.name],
             )
-            likely = Likely.COMMON if {one, other} == {"plate", "grid"} else Likely.USUAL
+            seldom = {one, other} == {"plate", "grid"} or (
+                "grid" in (one, other) and _is_of_a_pair(circuit, section)
+            )
+            likely = Likely.COMMON if seldom else Likely.USUAL
             yield from _leads(circuit, (section.name,), pair, likely, steps)
     for first, second in combinations(sections.values(), 2):
         if first.tube == second.tube:
             steps = min(near.owners[first.name], near.owners[second.name])
             for lead in ("grid", "plate", "cathode"):
                 pair = (f"{first.name}.{lead}", f"{second.name}.{lead}")
-                yield from _leads(circuit, (first.tube,), pair, Likely.AT_TIMES, steps)
+                sides = lead == "grid" and _is_of_a_pair(circuit, first)
+                sides = sides and first.cathode_nets == second.cathode_nets
+                likely = Likely.USUAL if sides else Likely.AT_TIMES
+                yield from _leads(circuit, (first.tube,), pair, likely, steps)
+
+
+def _is_of_a_pair(circuit: Circuit, section: Section) -> bool:
+    """Whether another section has the same cathode: it is the grids of such that are exchanged."""
+    own = section.cathode_nets
+    return any(s.name != section.name and s.cathode_nets == own for s in circuit.sections()
+               if own and GROUND not in own)  # fmt: skip
 
 
 LITTLE_MA = 0.02
@@ -383,7 +396,8 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
         yield pot, [(f"{pot}.wiper", f"{pot}.top"), (f"{pot}.wiper", f"{pot}.bottom")]
     for name, output in circuit.outputs.items():
         ends = {lead for lead, _ in output.leads}
-        wanted = [("p1", "p2"), ("p1", "ct"), ("ct", "p2"), ("u1", "u2"), ("u1", "p1"),
+        # the taps first: exchanged plates do the same, and turn the feedback round as well
+        wanted = [("u1", "u2"), ("p1", "p2"), ("p1", "ct"), ("ct", "p2"), ("u1", "p1"),
                   ("u2", "p2"), *((p, s) for p in ("p1", "p2") for s in ("s1", "s2"))]  # fmt: skip
         yield name, [(f"{name}.{a}", f"{name}.{b}") for a, b in wanted if {a, b} <= ends]
     for winding in circuit.windings():
@@ -391,6 +405,17 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
         if "ct" in ends and (si(winding.volts, "volt") or 0.0) > LOW_VOLTS:
             name = winding.name
             yield name, [(f"{name}.1", f"{name}.ct"), (f"{name}.ct", f"{name}.2")]
+    yield from _taps(circuit)
+
+
+def _taps(circuit: Circuit) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+    """The taps of two heater windings: one is held at gnd and the other makes a filament's bias."""
+    tapped = [w for w in circuit.windings() if not w.primary and "ct" in dict(w.leads)
+              and magnitude(w.volts, "volt") <= LOW_VOLTS]  # fmt: skip
+    for one, other in combinations(tapped, 2):
+        pair = (f"{one.name}.ct", f"{other.name}.ct")
+        yield one.name, [pair]
+        yield other.name, [(pair[1], pair[0])]
 
 
 def _transistors(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
@@ -514,3 +539,28 @@ def _heaters(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
                     f"on {winding.name}", f"Wire the heater of {tube.name} to {winding.name}",
                     Likely.COMMON, 1, partial(heated_by, circuit.drawing, tube.span, winding.name),
                 )  # fmt: skip
+    yield from _exchanged_heaters(circuit, sections)
+
+
+def _exchanged_heaters(circuit: Circuit, sections: set[str]) -> Iterator[Suspect]:
+    """Two tubes, each on the heater winding of the other: both are for the same volts."""
+    heated = [t for t in circuit.tubes.values() if t.heater is not None and t.heater.winding]
+    for one, other in combinations(heated, 2):
+        assert one.heater is not None
+        assert other.heater is not None
+        first, second = str(one.heater.winding), str(other.heater.winding)
+        alike = abs(magnitude(one.heater.volts / other.heater.volts, "") - 1) < SAME
+        if first == second or not alike or not {one.name, other.name} & sections:
+            continue
+        yield Suspect(
+            (one.name, other.name), one.span,
+            f"the heater of {one.name} is on {first} and that of {other.name} on {second}",
+            "exchanged",
+            f"Wire the heater of {one.name} to {second} and that of {other.name} to {first}",
+            Likely.COMMON, 1, partial(_heated_both, circuit, (one.span, second),
+                                      (other.span, first)),
+        )  # fmt: skip
+
+
+def _heated_both(circuit: Circuit, one: tuple[Span, str], other: tuple[Span, str]) -> Drawing:
+    return heated_by(heated_by(circuit.drawing, *one), *other)

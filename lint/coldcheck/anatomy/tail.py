@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import resistors_at
+from coldcheck.anatomy.neighbourhood import own_text, resistors_at
+from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.supplies import negative_lines
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -13,6 +15,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.circuit.model import Branch, Circuit, Section
+
+LOAD_OHM = 5e3
+"""A cathode resistor from here on is a load or a tail, and none that only makes a bias."""
 
 STOPPER_OHM = 100e3
 """No current flows in a grid: behind as much it still stands where its wire leads."""
@@ -42,6 +47,25 @@ def leaks_past_a_tail(circuit: Circuit, section: Section) -> Iterator[tuple[Bran
     for leak in resistors_at(circuit, grid):
         if leak.other(grid) == GROUND:
             yield from ((leak, p) for p in (*feet(circuit, section), *_partners(circuit, section)))
+
+
+def feet_off_the_line(circuit: Circuit, section: Section) -> Iterator[tuple[Branch, str]]:
+    """A cathode's load on gnd, with the negative line it belongs on: the grid is biased from there.
+
+    The line that the other side's load of that value is on, else the only one that holds the grid.
+    """
+    cathode, grid = section.cathode_nets[0], section.net("grid")
+    loads = [b for b in resistors_at(circuit, cathode) if b.other(cathode) == GROUND]
+    if grid is None or cathode in LANDMARKS or len(loads) != 1:
+        return
+    if (si(loads[0].value, "ohm") or 0.0) < LOAD_OHM:
+        return
+    held = set(reach(circuit, [grid], LANDMARKS)) - set(LANDMARKS)
+    lines = [n for n in negative_lines(circuit) if n in held]
+    fellows = {b.other(n) for s in circuit.sections() for n in s.cathode_nets
+               for b in resistors_at(circuit, n) if b.value == loads[0].value}  # fmt: skip
+    wanted = [n for n in lines if n in fellows] or (lines if len(lines) == 1 else [])
+    yield from ((loads[0], own_text(circuit, net)) for net in wanted[:1])
 
 
 def _partners(circuit: Circuit, section: Section) -> Iterator[str]:

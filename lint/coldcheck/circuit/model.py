@@ -70,6 +70,8 @@ class Branch:
         (:mod:`coldcheck.circuit.throws`); of all others it is what they belong to.
     glows
         A neon lamp without figures, which is solved with those of the trade.
+    of_a_fault
+        No part of the drawing: what a fault puts there, named as a reader may see it.
     """
 
     name: str
@@ -86,6 +88,7 @@ class Branch:
     rating: Rating | None = None
     throws: tuple[str, ...] = ()
     glows: bool = False
+    of_a_fault: bool = False
 
     @property
     def thrown_by(self) -> tuple[str, ...]:

@@ -87,6 +87,8 @@ def _kind(circuit: Circuit, place: str) -> str:
     if branch is not None:
         return f"{branch.kind.value} {branch.value}"
     owner = place.partition(".")[0]
+    if place != owner and owner in circuit.transformers:
+        return place  # one winding that several share
     section = next((s for s in circuit.sections() if owner in (s.name, s.tube)), None)
     return POINT if section is None else circuit.tubes[section.tube].type.name
 

@@ -298,6 +298,12 @@ LINKS = (
     ),
     Link((*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED), CORES, where.its_transformer),
     Link(("signal.coil-passes-dc",), CORES, where.same_part),
+    Link(
+        ("signal.coil-passes-dc",),
+        ("heater.rectifier-filament-grounded", *OVERDRAWN, *CURRENTS, *BURNT),
+        where.shorts_the_supply,
+        raises=True,
+    ),
     Link(("signal.equaliser-decade-off",), ("signal.record-curve-missed",), where.same_part),
     Link(("heater.two-references",), UNLOADED, where.anywhere),
     Link(("supply.regulator-current",), ("supply.rectifier-overload",), where.anywhere),

@@ -28,6 +28,9 @@ FAR_OVER = 10.0
 FAR_BEYOND = 1.2
 """A screen at 1.2 times its limit has 1.3 times the current of one at it (three-halves power)."""
 
+SHORTS = 1e3
+"""Direct current at a thousand times what a coil for signals may have (0.1 A) is a short's."""
+
 LOW_OHM = 1e3
 """Bias and screen resistors, hum controls: what stands this near to a tube belongs to it."""
 
@@ -57,6 +60,11 @@ def _ends(circuit: Circuit, finding: Finding) -> set[str]:
 def far_over(_circuit: Circuit, cause: Finding, _effect: Finding) -> bool:
     """Whether the cause is a fifth or more beyond its limit: what is barely so explains little."""
     return cause.excess >= FAR_BEYOND
+
+
+def shorts_the_supply(_circuit: Circuit, cause: Finding, _effect: Finding) -> bool:
+    """Whether the direct current that the cause tells of is that of a short of a supply."""
+    return cause.excess >= SHORTS
 
 
 def far_over_same_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:

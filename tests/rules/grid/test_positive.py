@@ -68,3 +68,26 @@ def test_tubes_on_one_bias_are_one_finding(review: Callable[[str], Review]) -> N
     assert found.at == ("V1", "V2")
     assert found.message.startswith("V2: ")
     assert found.message.endswith("(also V1)")
+
+
+COUPLED = """B --+[E1 300 V]-- gnd
+tube V1 12AX7
+V1A.grid --[R9 1M]-- gnd
+V1A.cathode --[R6 1k5]-- gnd
+B --[R7 100k]-- V1A.plate
+V1A.plate {by} EQ
+EQ --[R10 2M2]-- gnd
+EQ -- V1B.grid
+V1B.cathode --[R11 {foot}]-- gnd
+B --[R12 100k]-- V1B.plate
+"""
+
+
+def test_the_resistor_that_brings_a_plates_voltage_is_named(review) -> None:
+    looked = review(COUPLED.format(by="--[R8 220k]--", foot="1k5"))
+    (found,) = [f for f in looked.findings if f.rule == "grid.positive"]
+    assert found.at == ("V1B", "R8")
+    assert "R8 brings it the direct voltage of V1A.plate" in found.message
+    assert found.remedy == "Put a capacitor between V1A.plate and R8, for the whole supply"
+    blocked = review(COUPLED.format(by="--[C1 100 nF]-- X --[R8 220k]--", foot="1k5"))
+    assert "grid.positive" not in {f.rule for f in blocked.findings}

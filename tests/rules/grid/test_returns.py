@@ -119,7 +119,7 @@ def test_the_third_grid_of_a_converter(review, only) -> None:
 
 def test_leak_above_the_data_sheet(sample, only) -> None:
     found = only(sample("grid.leak-too-high", "wrong"), "grid.leak-too-high")
-    assert (found.level, found.at, found.span.line) == ("notice", ("V1A",), 5)
+    assert (found.level, found.at, found.span.line) == ("notice", ("V1A", "R3"), 5)
     assert found.evidence == {"grid": Figure(pytest.approx(2.2e6), "ohm"), "bias": "cathode"}
     assert found.limit == figure(1e6, "ohm")
     assert found.excess == pytest.approx(2.2)
@@ -143,7 +143,7 @@ def test_fixed_bias_has_the_lower_limit(review, only) -> None:
     found = only(review(text), "grid.leak-too-high")
     # 6V6GT: 0.1 M with fixed bias, 0.5 M with cathode bias (memory: RCA 6V6GT).
     assert (found.at, found.limit.value, found.evidence["bias"]) == (
-        ("V1",),
+        ("V1", "R3"),
         1e5,
         "fixed",
     )
@@ -156,7 +156,7 @@ def test_grids_that_share_a_leak_count_twice(review) -> None:
     own = "V1.cathode --[R5 470 ohm 2 W]-- gnd\nV2.cathode --[R6 470 ohm 2 W]-- gnd\n"
     shared = "V1.grid --[R3 10k]-- G\nV2.grid --[R4 10k]-- G\nG --[R7 470k]-- gnd\n"
     (found,) = of(review(PAIR + own + shared), "grid.leak-too-high")
-    assert found.at == ("V1", "V2")
+    assert found.at == ("V1", "R7", "V2")  # no stopper
     # 10 k + 470 k as wired; the other grid's current flows through the 470 k too: 950 k.
     assert found.evidence["grid"].value == pytest.approx(950e3)
     assert "480 kohm as wired" in found.message

@@ -139,8 +139,34 @@ def test_series_heater_on_half_its_voltage(sample, only) -> None:
 
 def test_tubes_that_are_off_alike_are_one_finding(review, only) -> None:
     found = only(review(line("8 V 1 A", *heated("6J5", "6J5"))), "heater.wrong-voltage")
-    assert set(found.at) == {"V1", "V2"}
+    assert set(found.at) == {"V1", "V2", "T1.warm"}  # the winding is for another voltage
     assert "+" in found.message
+
+
+FILAMENT = """A --+[E1 {volts} V]-- gnd
+B --+[E2 67.5 V]-- gnd
+tube V1 DAF91
+gnd --[V1 heater]-- F --[R1 {ohms} 0.5 W]-- A
+{beside}V1.grid --[R2 10M]-- gnd
+B --[R3 1M]-- V1.plate
+B --[R4 3M3]-- V1.screen
+"""
+
+
+def test_the_resistor_of_a_filament_is_named_with_its_value(review, only) -> None:
+    # 1.4 V at 50 mA (published): (3 - 1.4) / 0.05 = 32 ohm.
+    found = only(review(FILAMENT.format(volts=3, ohms="3R3", beside="")), "heater.wrong-voltage")
+    assert found.at == ("R1", "V1")
+    said = "R1 is 3.3 ohm and should be 32 ohm, which looks like a decade lost"
+    assert found.message.endswith(said)
+    assert found.remedy == "Make R1 32 ohm, which turns 80 mW into heat"
+    assert of(review(FILAMENT.format(volts=3, ohms="33", beside="")), "heater.wrong-voltage") == []
+
+
+def test_a_resistor_with_something_beside_the_filament_is_given_no_value(review) -> None:
+    text = FILAMENT.format(volts=3, ohms="3R3", beside="F --[R9 100 ohm]-- gnd\n")
+    (found,) = of(review(text), "heater.wrong-voltage")
+    assert "should be" not in found.message
 
 
 def test_within_ten_percent_is_quiet(review) -> None:
@@ -181,8 +207,9 @@ def test_series_dropper_by_the_published_figures(review) -> None:
     (low,) = of(review(text.format("300 ohm")), "heater.wrong-voltage")
     # 117 V over 300 + 667 ohm: 40.3 V each (50 V 0.15 A is 333 ohm hot).
     assert low.evidence["heater_rms"].value == pytest.approx(117 * 333.3 / 966.7, rel=0.01)
-    assert low.at[-1] == "R1"  # the dropper; no fuse
+    assert low.at[0] == "R1"  # the dropper, before what it feeds; no fuse
     assert set(low.at) == {"V1", "V2", "R1"}
+    assert low.message.endswith(": R1 is 300 ohm and should be 113 ohm")
 
 
 # --- heater.unequal-string -----------------------------------------------------------------------

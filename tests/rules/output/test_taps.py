@@ -37,7 +37,7 @@ T2.s1 --[LS1 speaker 8 ohm]-- T2.s2
     [
         (("T2.p1", "T2.p2", "T2.u1", "T2.u2"), []),
         (("T2.u1", "T2.u2", "T2.p1", "T2.p2"), ["V1", "V2"]),
-        (("T2.p1", "T2.p2", "T2.u2", "T2.u1"), ["V1", "V2"]),
+        (("T2.p1", "T2.p2", "T2.u2", "T2.u1"), ["V1.screen", "V2.screen"]),
         (("T2.p1", "T2.u2", "T2.u1", "T2.p2"), ["V2"]),
         (("T2.p1", "T2.p2", "T2.p1", "T2.p2"), []),  # triodes
         (("T2.p1", "T2.p2", "T2.p2", "T2.u2"), ["V1"]),
@@ -52,3 +52,13 @@ def test_each_connection(
     found = [f for f in looked.findings if f.rule == "output.taps-swapped"]
     assert [p for f in found for p in f.at if p.startswith("V")] == at
     assert {f.level for f in found} <= {"notice"}
+
+
+def test_crossed_screens_are_one_finding_that_leaves_the_plates(
+    review: Callable[[str], Review],
+) -> None:
+    looked = review(TEXT.format("T2.p1", "T2.p2", "T2.u2", "T2.u1"))
+    (found,) = [f for f in looked.findings if f.rule == "output.taps-swapped"]
+    assert found.at == ("V1.screen", "V2.screen", "R3", "T2")
+    assert "V1.screen by R3 on T2.u2 and V2.screen on T2.u1" in found.message
+    assert found.remedy.startswith("Exchange what is on T2.u2 and T2.u1. Leave the plates")

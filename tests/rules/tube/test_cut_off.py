@@ -72,3 +72,25 @@ def test_a_pairs_second_leak_belongs_on_the_tail(found, foot, at):
     )
     assert [h.at for h in hits] == ([at] if at else [])
     assert all(h.remedy.startswith("Take R6 from gnd to TAIL: ") for h in hits)
+
+
+FOLLOWER = """B --+[E1 300 V]-- gnd
+N --[E2 100 V]+-- gnd
+tube V1 12AU7
+B -- V1A.plate
+B -- V1B.plate
+G1 --[R1 220k]-- P --[R5 22k]-- gnd
+P --[R6 22k]-- N
+G1 -- V1A.grid
+V1B.grid --[R2 220k]-- P
+V1A.cathode --[R3 {load}]-- gnd
+V1B.cathode --[R4 {load}]-- N
+"""
+
+
+@pytest.mark.parametrize(("load", "named"), [("22k", ("R3",)), ("1k", ())])
+def test_a_follower_whose_load_ends_on_gnd(load: str, named: tuple[str, ...], review) -> None:
+    looked = review(FOLLOWER.format(load=load))
+    (found,) = [f for f in looked.findings if f.rule == "tube.cut-off"]
+    assert found.at == ("V1A", *named)  # a small resistor only measures, or makes a bias
+    assert found.remedy.startswith("Take R3 from gnd to N" if named else "It begins to conduct")

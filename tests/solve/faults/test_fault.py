@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from coldcheck.anatomy.neighbourhood import resistors_across
 from coldcheck.bench.faults.listing import every_fault
 from coldcheck.circuit import build_circuit
 from coldcheck.drawing import parse_drawing, read_drawing
@@ -334,3 +335,17 @@ def test_faults_in_another_state():
     solver = FaultSolver(supply())
     high, warm = (solver.solve(Fault(f.OPEN, "R2"), s) for s in ("high line", "warm"))
     assert 1.05 < dc(high, "B") / dc(warm, "B") < 1.15
+
+
+def test_what_a_fault_puts_there_has_a_name_that_a_reader_may_see():
+    circuit = build_circuit(parse_drawing(STAGES))
+    faults = (
+        Fault(f.SHORT, "C1"), Fault(f.LEAK, "C1", 1e6), Fault(f.BRIDGE, "V2.grid~V2.cathode"),
+    )  # fmt: skip
+    added = [b for b in altered(circuit, faults).branches.values() if b.of_a_fault]
+    assert [(b.name, b.owner) for b in added] == [
+        (name, name)
+        for name in ("the short across C1", "the leak across C1",
+                     "the bridge from V2.grid to V2.cathode")
+    ]  # fmt: skip
+    assert not resistors_across(altered(circuit, faults), circuit.branches["C1"])

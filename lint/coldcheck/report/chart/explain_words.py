@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from math import inf
 from typing import TYPE_CHECKING, assert_never
 
@@ -35,9 +34,6 @@ LEAST_AMPS = 1e-7
 
 TOLD = 6
 """Of what a clip brings beyond its limits, so many are told."""
-
-BRIDGED = re.compile(r"[^\s,]+~[^\s,]+!bridge")
-"""What the faulty circuit calls the bridge where a rule names what lies on a way."""
 
 WORST = 3
 """Of the slips of a tip, so many are told whole."""
@@ -378,7 +374,7 @@ def _robbed(done: Clipped) -> Iterator[str]:
 
 def _harm(done: Clipped) -> str:
     """What is beyond its limits with the clip on, in the rules' own sentences."""
-    said = [BRIDGED.sub("the bridge", f.message.rstrip(".")) for f in done.findings]
+    said = [f.message.rstrip(".") for f in done.findings]
     said += [
         f"{b.name} carries {_times(b.times)} its rating" + (" and opens" if b.opens else "")
         for b in done.fuses

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.circuit.model import Branch
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution, Wave
     from coldcheck.sources.register import Origin
@@ -249,9 +249,9 @@ def _partner(case: Case, branch: Branch) -> tuple[str, tuple[str, ...], str] | N
 
     A remedy, the resistors by which they share the voltage, and what those do.
     """
-    own = _drawn_across(case.circuit, branch)
+    own = resistors_across(case.circuit, branch)
     for other in in_series(case.circuit, branch):
-        across = _drawn_across(case.circuit, other)
+        across = resistors_across(case.circuit, other)
         names = tuple(b.name for b in across)
         if across and not own:
             return (
@@ -264,11 +264,6 @@ def _partner(case: Case, branch: Branch) -> tuple[str, tuple[str, ...], str] | N
             both = (*(b.name for b in own), *names)
             return _alike((own, branch), (across, other)), both, ""
     return None
-
-
-def _drawn_across(circuit: Circuit, branch: Branch) -> list[Branch]:
-    """The resistors of the drawing across a part; what a fault puts there is none of them."""
-    return [b for b in resistors_across(circuit, branch) if b.part is not None]
 
 
 def _alike(*sides: tuple[list[Branch], Branch]) -> str:

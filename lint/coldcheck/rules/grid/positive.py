@@ -8,6 +8,7 @@ from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import reading
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.switching import switches
+from coldcheck.anatomy.uncoupled import uncoupled
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
@@ -117,14 +118,24 @@ def _positive(
     worst = max(names, key=lambda n: (found[n].grid_ma, found[n].grid_v or 0.0))
     high, plate = found[worst].grid_v or 0.0, found[worst].plate_ma / 1000
     by_volts, by_current = high / POSITIVE_V.value, found[worst].grid_ma / (1e3 * FED_A.value)
+    section = next(s for s in group if s.name == worst)
+    plate_at, path = uncoupled(case, solution, section) or ("", ())
     limit = POSITIVE_V.figure if by_volts >= by_current else FED_A.figure
     also = f" (also {listed(n for n in names if n != worst)})" if len(names) > 1 else ""
     return positive.finding(
         case,
-        names,
+        (*names, *(b.owner for b in path)),
         f"{worst}: with no signal its grid is at {volts(high)} to its cathode and draws "
-        f"{amperes(found[worst].grid_ma / 1000)}; {amperes(plate)} of plate current flows{also}",
-        _cure(case, group[0]),
+        f"{amperes(found[worst].grid_ma / 1000)}; {amperes(plate)} of plate current flows{also}"
+        + (
+            f". {listed(b.owner for b in path)} {'brings' if len(path) == 1 else 'bring'} it the "
+            f"direct voltage of {plate_at}, with no capacitor between"
+            if path
+            else ""
+        ),
+        f"Put a capacitor between {plate_at} and {path[0].owner}, for the whole supply"
+        if path
+        else _cure(case, group[0]),
         state=solution.state.name,
         evidence={
             "grid": figure(high, "V"),

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import inf
 from typing import TYPE_CHECKING
+
+import networkx as nx
 
 from coldcheck.anatomy import grid_kinds, supplies
 from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms, is_power_tube
 from coldcheck.anatomy.loose import in_the_air
-from coldcheck.anatomy.neighbourhood import ohms_between, wired
+from coldcheck.anatomy.neighbourhood import metal, metal_ohms, nearest, ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, ohms
@@ -40,6 +44,9 @@ DOUBTFUL = Threshold(
     Citation("practice", "limits on file from memory, and sheets that differ"),
 )
 """Up to twice it is advice: many limits on file are from memory, and sheets differ."""
+
+A_PART = 0.2
+"""Share of a grid's way to gnd from which a resistor on it is named."""
 
 TAIL_OHMS = Threshold(
     "cathode resistor that holds a small tube's current by itself",
@@ -220,7 +227,7 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
     doubled = shares if leak > 1.01 * own else ""
     return leak_too_high.finding(
         case,
-        (section.name,),
+        (section.name, *_leaks(case.circuit, net, own)),
         f"{section.name}: {ohms(leak)} from its grid to gnd{doubled}, "
         f"limit {ohms(limit.value)} with {kind} bias",
         f"Use a grid leak of {ohms(own * limit.value / leak)} or less; a larger coupling capacitor "
@@ -232,6 +239,14 @@ def _too_high(case: Case, section: Section, kind: str, leak: float, limit: Sourc
         level=None if _counts(case, section, leak, own, limit) else "advice",
         excess=leak / limit.value,
     )
+
+
+def _leaks(circuit: Circuit, net: str, own: float) -> tuple[str, ...]:
+    """The resistors that make the most of what is from a grid to gnd."""
+    graph = metal(around(circuit, net))
+    way = nx.dijkstra_path(graph, net, GROUND) if nearest(graph, net, GROUND) is not None else []
+    on = (graph.edges[pair]["branch"] for pair in pairwise(way))
+    return tuple(b.owner for b in on if (metal_ohms(b) or 0.0) > A_PART * own)
 
 
 RULES: tuple[Rule, ...] = (

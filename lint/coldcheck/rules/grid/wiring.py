@@ -160,12 +160,15 @@ def _with_sources(circuit: Circuit, section: Section) -> float | None:
 
 def _shunted(case: Case, section: Section, leak: Branch, seen: float) -> Finding:
     value = si(leak.value, "ohm") or 0.0
+    grid = section.electrodes["grid"]
+    pots = [f"{b.owner}.wiper" for b in case.circuit.at(grid) if b.kind is PartKind.POT]
+    pots = [p for p in dict.fromkeys(pots) if case.circuit.points.get(p) == grid]
     return leak_bias_shunted.finding(
         case,
-        (section.name, leak.name),
+        (section.name, leak.name, *pots),
         f"{section.name}: {leak.name} ({ohms(value)}) is to make the bias, but only {ohms(seen)} "
         "of direct current path is between its grid and gnd",
-        "Put a capacitor of about 10 nF between the source and the grid",
+        f"Put a capacitor of about 10 nF between {listed(pots) or 'the source'} and the grid",
         evidence={"grid": figure(seen, "ohm"), "grid leak": figure(value, "ohm")},
         limit=figure(SHUNT.value * value, "ohm"),
         certainty="certain",

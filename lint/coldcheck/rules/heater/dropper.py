@@ -7,12 +7,12 @@ every other half wave, whose rms is the line's over root 2 (not its average).
 from __future__ import annotations
 
 from itertools import pairwise
-from math import pi, sqrt
+from math import log10, pi, sqrt
 from typing import TYPE_CHECKING, assert_never
 
 import networkx as nx
 
-from coldcheck.anatomy.heater_lines import HeaterLine, tube_amps
+from coldcheck.anatomy.heater_lines import HeaterLine, heater_branches, tube_amps
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
@@ -21,6 +21,13 @@ from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from coldcheck.circuit.model import Branch, Circuit
+
+
+ALIKE = 1.05
+"""Heaters in one string have one current."""
+
+A_DECADE = 0.15
+"""Decades off a whole one that are still one: tolerances, and values from a row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,3 +136,62 @@ def _resistor(found: Dropper, part: Branch | None, supply: float, where: str) ->
         f"Make {name} {ohms(value)} ({watts(drop * found.amps)}): {rms}"
         f"{volts(drop)} to drop at {amperes(found.amps)}"
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A resistor that a line of heaters has its current through, and what it should have been.
+
+    ``ohms`` and ``wanted`` in ohms, ``power`` in watts at the wanted value.
+    """
+
+    name: str
+    ohms: float
+    wanted: float
+    power: float
+
+    @property
+    def said(self) -> str:
+        """What it has and what it should have; a decade is said to be one."""
+        slip = log10(self.wanted / self.ohms)
+        decade = abs(abs(slip) - 1) < A_DECADE
+        looks = ", which looks like a decade lost" if decade else ""
+        return f"{self.name} is {ohms(self.ohms)} and should be {ohms(self.wanted)}{looks}"
+
+    @property
+    def remedy(self) -> str:
+        """The value, and the heat in it."""
+        return f"Make {self.name} {ohms(self.wanted)}, which turns {watts(self.power)} into heat"
+
+
+def sole_feed(circuit: Circuit, line: HeaterLine) -> Branch | None:
+    """The resistor that feeds a line of heaters one after the other, with nothing beside them."""
+    row: nx.MultiGraph[str] = nx.MultiGraph()
+    row.add_edges_from((b.a, b.b) for b in heater_branches(line))
+    ends = [n for n, joined in row.degree if joined == 1]
+    if len(ends) != 2 or not nx.is_connected(row) or any(d > 2 for _, d in row.degree):
+        return None
+    own = {n for n in row if n not in LANDMARKS}
+    beside = [b for n in own for b in circuit.at(n) if _carries(b)]
+    resistor = len(beside) == 1 and beside[0].kind is PartKind.RESISTOR
+    return beside[0] if resistor and any(e in (beside[0].a, beside[0].b) for e in ends) else None
+
+
+def _carries(branch: Branch) -> bool:
+    """Whether a part at a heater takes or gives current that lasts."""
+    return branch.kind not in (PartKind.HEATER, PartKind.CAPACITOR) and branch.a != branch.b
+
+
+def series_of(
+    line: HeaterLine, feed: Branch, drop: float, known: list[tuple[float, float]]
+) -> Series | None:
+    """What a resistor with ``drop`` volts across it has to be; ``known`` is (rms, rated) each.
+
+    R = (V + drop - Vh) / I with the rated Vh and I of heaters one after the other. ``None`` where
+    they differ in I, or where no resistor would do.
+    """
+    value, amps = si(feed.value, "ohm"), [tube_amps(t) for t in line.tubes]
+    left = sum(rms for rms, _ in known) + drop - sum(rated for _, rated in known)
+    if not value or max(amps) > ALIKE * min(amps) or left <= 0:
+        return None
+    return Series(feed.owner, value, left / max(amps), left * max(amps))

@@ -8,6 +8,7 @@ from coldcheck.anatomy.case import Case, unsolved_reason
 from coldcheck.anatomy.heater_lines import HeaterLine, dragged, heater_lines, insulated
 from coldcheck.anatomy.neighbourhood import drawn, reading, without
 from coldcheck.anatomy.worked import cathode_swing
+from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes import centred
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge import ranges
@@ -193,22 +194,29 @@ def _over(case: Case, lifted: bool) -> Iterator[tuple[Tube, Stress]]:
 )
 def cathode_stress(case: Case) -> Iterator[Outcome]:
     """Both polarities, peak and DC apart."""
-    for _, stress in _over(case, lifted=False):
-        yield _stressed(case, stress)
+    found = [stress for _, stress in _over(case, lifted=False)]
+    low = {s.section.name for s in found if s.sign < 0 and s.level != "advice"}
+    for stress in found:
+        yield _stressed(case, stress, low)
     yield from _unjudged(case)
 
 
-def _stressed(case: Case, stress: Stress) -> Finding:
+def _stressed(case: Case, stress: Stress, low: set[str]) -> Finding:
+    """``low``: the sections whose heaters are too far below the cathode."""
     line = next(x for x in heater_lines(case.circuit) if _feeds(x, stress))
     message = (
         f"{stress.section.name}: cathode at {volts(stress.cathode_dc)}, heater at "
         f"{volts(stress.heater_dc)}: {stress.said} between them, "
         f"limit {volts(stress.limit.value)}"
     )
+    own = [s.name for t in line.tubes for s in t.sections]
+    tie = _tie(line) if stress.sign < 0 and low.issuperset(own) else ()
     finding = cathode_stress.finding(
         case,
-        (stress.section.name,),
-        message,
+        (stress.section.name, *tie),
+        f"{message}; {tie[0]} ties the heaters to gnd, and no cathode there is near it"
+        if tie
+        else message,
         without(stress.solution) or lift_remedy(case, line, stress.section, stress.sign),
         state=stress.solution.state.name,
         level=stress.level,
@@ -218,6 +226,12 @@ def _stressed(case: Case, stress: Stress) -> Finding:
         excess=stress.excess,
     )
     return stress.told(finding)
+
+
+def _tie(line: HeaterLine) -> tuple[str, ...]:
+    """The lead of a line's winding that is on gnd."""
+    leads = [f"{w.name}.{lead}" for w in line.windings for lead, net in w.leads if net == GROUND]
+    return tuple(leads[:1])
 
 
 def _off(case: Case, stress: Stress) -> float:

@@ -282,15 +282,21 @@ def _off_voltage(
         setting = None  # what gives less than it is set to is not told by what sets it
     if setting is not None and not _alike(case, line, high=rms > rated):
         setting = None  # one too much and one too little: what shares it is wrong, not what sets it
-    first = (*setting.parts, setting.regulator.name) if setting else ()
+    first: tuple[str, ...] = (*setting.parts, setting.regulator.name) if setting else ()
     beside = () if setting else _in_the_way(case.circuit, line)
+    series = None if setting or not _alike(case, line, high=rms > rated) else _series(case, line)
+    if series is not None:
+        first, message = (series.name,), f"{message}: {series.said}"
+    elif not setting:
+        beside = (*beside, *(w.name for w in line.windings if _wound_for_another(w, worst)))
     return wrong_voltage.finding(
         case,
-        (*first, worst.name, *others, *beside),
+        tuple(dict.fromkeys((*first, worst.name, *others, *beside))),
         _set_wrong(setting, high=rms > rated) + message if setting else message,
         _joined(worst)
         or (setting and set_to(case, setting, rated / rms))
         or heater_dropper.dropper_remedy(case.circuit, line)
+        or (series and series.remedy)
         or _other_way(worst, rms, rated),
         state="warm",
         evidence={"heater_rms": figure(rms, "V"), "rated": figure(rated, "V")},
@@ -299,6 +305,29 @@ def _off_voltage(
         source=_rated_source(worst) or wrong_voltage.source,
         excess=off / band(worst),
     )
+
+
+def _series(case: Case, line: HeaterLine) -> heater_dropper.Series | None:
+    """The one resistor that a whole line has its current through, and what it should be."""
+    if unsolved_reason(case) is not None or not line.tubes:
+        return None
+    found = [_across_heater(case, t, solved=True) for t in line.tubes]
+    known = [x for x in found if x is not None]
+    dropper = heater_dropper.dropper_of(case.circuit, line)
+    if dropper and (dropper.part(PartKind.DIODE) or dropper.part(PartKind.CAPACITOR)):
+        return None  # what these do has to be said with the value
+    feed = heater_dropper.sole_feed(case.circuit, line)
+    wave = None if feed is None else case.warm.between(feed.a, feed.b)
+    if feed is None or wave is None or len(known) < len(found):
+        return None
+    return heater_dropper.series_of(line, feed, wave.rms, known)
+
+
+def _wound_for_another(winding: Winding, tube: Tube) -> bool:
+    """Whether a winding has volts that suit a tube's heater in no way of wiring it."""
+    nominal = si(winding.volts, "volt") or 0.0
+    rated = [way.volts.value for way in tube.type.heaters]
+    return all(abs(nominal / own - 1) > band(tube) for own in rated)
 
 
 def _alike(case: Case, line: HeaterLine, *, high: bool) -> bool:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from coldcheck.anatomy.coupling import coupled, givers, still_nets
+from coldcheck.anatomy.coupling import GIVES, coupled, givers, still_nets
 from coldcheck.anatomy.neighbourhood import metal, nearest, net_text, past_a_resistor, resistors_at
 from coldcheck.anatomy.output_stage import (
     PLATE_STOPPER,
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.output_stage import OutputTube
-    from coldcheck.circuit.model import Circuit, OutputTransformer, Section
+    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer, Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.signal.results import Driven
@@ -60,16 +60,56 @@ def one_phase(case: Case) -> Iterator[Outcome]:
     """Compare the drive of each pair of sides."""
     for first, second in _pairs(case.circuit):
         if _alike(case, first, second):
-            names = (first.section.name, second.section.name)
-            yield one_phase.finding(
-                case,
-                names,
-                f"{listed(names)} work in push-pull on {first.output.name}, and their grids are "
-                "driven in one phase: their signals cancel in it",
-                f"Take the drive of {names[1]} from the other output of the phase splitter",
-                evidence={"transformer": first.output.name},
-                certainty="certain",
-            )
+            yield _in_one_phase(case, first, second)
+
+
+def _in_one_phase(case: Case, first: OutputTube, second: OutputTube) -> Finding:
+    names = (first.section.name, second.section.name)
+    parting = _parting(case.circuit, first, second)
+    by = f" by {listed(b.owner for b in parting[1])} from {parting[0]}" if parting else ""
+    ways = f" ({listed(b.owner for b in parting[1])})" if parting else ""
+    return one_phase.finding(
+        case,
+        (*names, *(b.owner for b in (parting[1] if parting else ()))),
+        f"{listed(names)} work in push-pull on {first.output.name}, and their grids are "
+        f"driven in one phase{by}: their signals cancel in it",
+        f"Take the drive of one of them{ways} from the other output of the phase splitter",
+        evidence={"transformer": first.output.name},
+        certainty="certain",
+    )
+
+
+def _parting(
+    circuit: Circuit, first: OutputTube, second: OutputTube
+) -> tuple[str, tuple[Branch, Branch]] | None:
+    """Where the ways of the signal to two grids part, and the first part of each from there."""
+    still = still_nets(circuit)
+    one, other = (s.section.net("grid") for s in (first, second))
+    if one is None or other is None or one == other:
+        return None
+    graph: nx.Graph[str] = nx.Graph()
+    for net in coupled(circuit, [one, other], still):
+        for branch in circuit.at(net):
+            if branch.kind in (PartKind.RESISTOR, PartKind.CAPACITOR):
+                graph.add_edge(branch.a, branch.b, branch=branch)
+    graph.remove_nodes_from([n for n in graph if n in still])
+    if not (one in graph and other in graph and nx.has_path(graph, one, other)):
+        return None
+    way = nx.shortest_path(graph, one, other)
+    given = _given(circuit, graph)
+    feeds = nx.multi_source_dijkstra_path_length(graph, given) if given else {}
+    least = min(way, key=lambda n: feeds.get(n, len(graph)))
+    k = way.index(least)
+    if not 0 < k < len(way) - 1:
+        return None
+    before, after = graph.edges[way[k - 1], least], graph.edges[least, way[k + 1]]
+    return net_text(circuit, least), (before["branch"], after["branch"])
+
+
+def _given(circuit: Circuit, graph: nx.Graph[str]) -> set[str]:
+    """The nets of a way that a plate, a cathode or a source brings its signal to."""
+    sources = {n for n in graph for b in circuit.at(n) if b.kind is PartKind.SIGNAL}
+    return sources | {n for n in graph if any(e in GIVES for _, e in circuit.electrodes_at(n))}
 
 
 @rule(

@@ -10,6 +10,7 @@ from coldcheck.anatomy import feedback_loops
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.feedback_loops import return_ratio, ways_back
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.output_stage import output_tubes
 from coldcheck.anatomy.starting import by_parts
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.wording import listed
@@ -85,6 +86,7 @@ def _finding(case: Case, back: Back, loop: float) -> Finding:
     circuit = case.circuit
     far, near = net_text(circuit, back.far), net_text(circuit, back.near)
     owner = (back.output.name,) if back.output else ()
+    plates = _plates(circuit, back.output)
     if loop >= 1:
         result = "it oscillates"
     else:
@@ -92,15 +94,29 @@ def _finding(case: Case, back: Back, loop: float) -> Finding:
     verb = "leads" if len(back.names) == 1 else "lead"
     return positive_feedback.finding(
         case,
-        (*back.names, *owner),
+        (*back.names, *owner, *plates),
         f"{listed(back.names)} {verb} from {far} back to {near} with a loop gain of {loop:+.3g}: "
-        f"the feedback adds to the input, and {result}",
+        f"the feedback adds to the input, and {result}{_exchanged(back.output, plates)}",
         _remedy(back.output, far, near),
         state="warm",
         evidence={"loop_gain_ratio": figure(loop, ""), "limit_ratio": ADDS.figure},
         certainty="certain" if loop > SURELY.value * ADDS.value else "likely",
         excess=loop / ADDS.value,
     )
+
+
+def _plates(circuit: Circuit, output: OutputTransformer | None) -> tuple[str, ...]:
+    """The plates of the pair on a transformer, by lead; none where it is no pair."""
+    stages = [s for s in output_tubes(circuit) if s.output is output and s.push_pull]
+    return tuple(f"{s.section.name}.plate" for s in stages)
+
+
+def _exchanged(output: OutputTransformer | None, plates: tuple[str, ...]) -> str:
+    """Which leads are likely in one another's place."""
+    if output is None or not plates:
+        return ""
+    name = output.name
+    return f". Likely exchanged at {name}: {listed(plates)}, or {name}.s1 and {name}.s2"
 
 
 def _remedy(output: OutputTransformer | None, far: str, near: str) -> str:

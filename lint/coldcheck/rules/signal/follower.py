@@ -10,8 +10,9 @@ from coldcheck.anatomy.clipping import arriving
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.neighbourhood import net_text, reading, resistors_at
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering
+from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.ranges import UNKNOWN, certainty
@@ -34,6 +35,9 @@ CLEARLY = Threshold("times the idle current up to which it is advice", 1.5, "", 
 PLATE_STILL = Threshold(
     "swing of a follower's plate, as a share of its cathode's", 0.3, "", PRACTICE
 )
+LOAD_OHMS = 20e3
+"""A follower's cathode resistor from here on is a load that wants a grid far above gnd."""
+
 USABLE = 0.5
 """Share of the idle current that a follower gives without much distortion (common practice)."""
 
@@ -95,14 +99,16 @@ def _judge(case: Case, stage: Stage, section: Section, arrives: float) -> Iterat
     need = idle * excess
     load = wanted / need
     point = net_text(case.circuit, section.cathode_nets[0])
+    held = _held_at_gnd(case.circuit, section)
     yield follower_overloaded.finding(
         case,
-        (section.name,),
+        (section.name, *held),
         f"{section.name}: {volts(wanted)} peak at {point} takes {amperes(need)} peak through "
         f"{ohms(load)} of load, and the follower draws {amperes(idle)} at rest: it cuts off at "
-        f"{volts(least)}",
-        f"Let it draw {amperes(need / USABLE)} at rest (half of that is usable), raise the "
-        f"load to {ohms(wanted / (USABLE * idle))}, or drive it with {_rms(ends[0])} at most",
+        f"{volts(least)}{_why(held)}",
+        f"{_from_the_plate(held)}Let it draw {amperes(need / USABLE)} at rest (half of that is "
+        f"usable), raise the load to {ohms(wanted / (USABLE * idle))}, or drive it with "
+        f"{_rms(ends[0])} at most",
         state="warm",
         level=None if excess > CLEARLY.value else "advice",
         evidence={
@@ -114,6 +120,47 @@ def _judge(case: Case, stage: Stage, section: Section, arrives: float) -> Iterat
         },
         certainty=certainty(excess),
         excess=excess,
+    )
+
+
+def _held_at_gnd(circuit: Circuit, section: Section) -> tuple[str, ...]:
+    """The leak that holds a follower's grid at gnd over a load of kilohms, and its capacitor."""
+    grid, cathode = section.electrodes["grid"], section.cathode_nets[0]
+    leaks = [b for b in resistors_at(circuit, grid) if b.other(grid) == GROUND]
+    loads = [b for b in resistors_at(circuit, cathode) if b.other(cathode) == GROUND]
+    small = [b for b in resistors_at(circuit, cathode) if b not in loads]
+    alone = len(leaks) == len(loads) == 1 and (si(loads[0].value, "ohm") or 0.0) >= LOAD_OHMS
+    bootstrap = any(b.other(cathode) not in LANDMARKS and _leads_to(circuit, b, cathode, grid)
+                    for b in small)  # fmt: skip
+    capacitors = [
+        b for b in circuit.at(grid)
+        if b.kind is PartKind.CAPACITOR and _on_a_plate(circuit, b.other(grid))
+    ]  # fmt: skip
+    if not alone or bootstrap or len(capacitors) != 1:
+        return ()
+    return leaks[0].owner, capacitors[0].owner
+
+
+def _leads_to(circuit: Circuit, branch: Branch, cathode: str, grid: str) -> bool:
+    """Whether a resistor under the cathode ends where the grid's leak does."""
+    foot = branch.other(cathode)
+    return any(b.other(grid) == foot for b in resistors_at(circuit, grid))
+
+
+def _on_a_plate(circuit: Circuit, net: str) -> bool:
+    return any(e == "plate" for _, e in circuit.electrodes_at(net))
+
+
+def _why(held: tuple[str, ...]) -> str:
+    return f", since {held[0]} holds its grid at gnd" if held else ""
+
+
+def _from_the_plate(held: tuple[str, ...]) -> str:
+    if not held:
+        return ""
+    return (
+        f"Without {held[1]} and {held[0]} the plate ahead would bias it, if it is low enough; or "
+        f"return {held[0]} to a divider. "
     )
 
 

@@ -11,7 +11,14 @@ from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.galvanic import touch_ohms
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.loose import wired_points
-from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal, metal_ohms, net_text
+from coldcheck.anatomy.neighbourhood import (
+    AMPLIFYING,
+    is_own,
+    metal,
+    metal_ohms,
+    net_text,
+    own_text,
+)
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
@@ -322,10 +329,13 @@ def wipers_joined(case: Case) -> Iterator[Outcome]:
 def _joined_wipers(case: Case, names: tuple[str, ...]) -> Finding:
     first, *others = names
     either = "either shorts both" if len(names) == 2 else "any shorts all"
+    point = own_text(case.circuit, case.circuit.points[f"{first}.wiper"])
+    named = (point,) if is_own(point) else ()
+    one = f"one point, {point}" if named else "one point"
     return wipers_joined.finding(
         case,
-        names,
-        f"the wipers of {listed(names)} are one point: turned down, {either}",
+        (*names, *named),
+        f"the wipers of {listed(names)} are {one}: turned down, {either}",
         f"Put a resistor of 220 kohm or so between {first}.wiper and the point where they "
         f"meet, and one at {listed(f'{n}.wiper' for n in others)}",
         certainty="certain",

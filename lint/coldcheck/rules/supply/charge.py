@@ -296,7 +296,7 @@ def _behind(circuit: Circuit, drains: tuple[str, ...], contact: tuple[str, ...])
 
 def _across(circuit: Circuit, capacitor: Branch) -> Branch | None:
     """The bleeder there is: the least resistor of known value right across a capacitor."""
-    found = [b for b in resistors_across(circuit, capacitor) if b.part is not None and b.value]
+    found = [b for b in resistors_across(circuit, capacitor) if b.value]
     return min(found, key=lambda b: si(b.value, "ohm") or 0.0, default=None)
 
 

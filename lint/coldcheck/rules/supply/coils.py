@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.anatomy.class_c import driven
+from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes
@@ -89,7 +90,7 @@ def coil_overload(case: Case) -> Iterator[Outcome]:
             yield coil_overload.not_judged((choke.name,), _by_drive(by_drive[choke.name]))
             continue
         if use is not None and use.beyond(FULL.value * limit):
-            yield _over(case, choke.name, use, limit, "of DC")
+            yield _choke_over(case, choke, use, limit)
 
 
 def _by_drive(stage: Driven) -> str:
@@ -148,6 +149,40 @@ def _over(case: Case, name: str, use: Use, limit: float, how: str) -> Outcome:
         (f"{name} carries {amperes(carried)} {how}; it is made for {amperes(limit)}",
          f"Find out what draws that much, or use one made for {amperes(carried)} or more"),
     )  # fmt: skip
+
+
+def _choke_over(case: Case, choke: Branch, use: Use, limit: float) -> Outcome:
+    """It names the output stage that a choke was not made to feed, where that is all it is."""
+    most_of_it = _primary_behind(case, choke, use.figure.value - FULL.value * limit)
+    if most_of_it is None:
+        return _over(case, choke.name, use, limit, "of DC")
+    lead, amps = most_of_it
+    carried = use.figure.value
+    return over(
+        coil_overload, case, (choke.name, lead), use, limit,
+        (f"{choke.name} carries {amperes(carried)} of DC; it is made for {amperes(limit)}, and "
+         f"{amperes(amps)} of it go to {lead}, which it is too small for",
+         f"Feed {lead} from the other side of {choke.name}, if that is how it is drawn, or use "
+         f"one made for {amperes(carried)} or more"),
+    )  # fmt: skip
+
+
+def _primary_behind(case: Case, choke: Branch, least: float) -> tuple[str, float] | None:
+    """The lead of an output transformer that a choke feeds, and its amperes.
+
+    ``None`` where no such one takes ``least``: then something else is too much as well.
+    """
+    fed = {choke.a, choke.b} - set(LANDMARKS)
+    for output in case.circuit.outputs.values():
+        feeds = [(lead, net) for lead, net in output.leads if net in fed and lead[0] in "pc"]
+        for lead, net in feeds:
+            waves = [
+                (b, case.warm.current(b.name)) for _, b in output.branches if net in (b.a, b.b)
+            ]
+            amps = sum(abs(w.dc) for _, w in waves if w is not None)
+            if amps >= least:
+                return f"{output.name}.{lead}", amps
+    return None
 
 
 RULES: tuple[Rule, ...] = (coil_overload,)

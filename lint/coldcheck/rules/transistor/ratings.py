@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.anatomy.bias_network import bias_makers
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import amperes, volts, watts
+from coldcheck.drawing.wording import amperes, listed, volts, watts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
@@ -86,7 +87,21 @@ def _compared(
     use = most(case, kinds, partial(measure, one))
     if use is not None and use.beyond(limit.value):
         told = words(one, use.figure.value, limit.value)
-        yield over(which, case, (one.name,), use, limit.value, told, source=limit.cited)
+        holder = _held_by(case, one) if which is over_voltage else ()
+        if holder:
+            told = (f"{told[0]}: {holder[0]} above it holds it near its grid, which "
+                    f"{listed(holder[1:])} set too high", told[1])  # fmt: skip
+        yield over(which, case, (one.name, *holder), use, limit.value, told, source=limit.cited)
+
+
+def _held_by(case: Case, one: Transistor) -> tuple[str, ...]:
+    """The tube that stands on a transistor as its cascode, and the divider of that tube's grid."""
+    inlet = one.nets.get("drain", one.nets.get("collector"))
+    upper = [s for s, e in case.circuit.electrodes_at(inlet) if e == "cathode"] if inlet else []
+    if len(upper) != 1 or upper[0].net("grid") is None:
+        return ()
+    divider = bias_makers(case.circuit, upper[0], case.warm)[1]
+    return (upper[0].name, *divider) if divider else ()
 
 
 def across(one: Transistor, solution: Solution) -> Figure | None:

@@ -11,7 +11,7 @@ from coldcheck.anatomy.class_c import RF_COIL_H, for_radio
 from coldcheck.anatomy.neighbourhood import net_text, reading
 from coldcheck.anatomy.squelch import gates
 from coldcheck.anatomy.switching import switches
-from coldcheck.anatomy.tail import leaks_past_a_tail
+from coldcheck.anatomy.tail import feet_off_the_line, leaks_past_a_tail
 from coldcheck.anatomy.working import working
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import figure
@@ -97,13 +97,22 @@ def _cut(
     here, there = net_text(case.circuit, grid), net_text(case.circuit, cathode)
     bias, at_cathode = found.grid_v or 0.0, found.cathode_v or 0.0
     past = next(leaks_past_a_tail(case.circuit, section), None)
+    foot = None if past else next(feet_off_the_line(case.circuit, section), None)
+    moved = past or foot
     return cut_off.finding(
         case,
-        (section.name, *((past[0].name,) if past else ())),
+        (section.name, *((moved[0].name,) if moved else ())),
         f"{section.name} is cut off: its grid is at {volts(bias)} to its cathode and it draws "
-        f"{_little(found.plate_ma / 1e3)}; at zero bias it would draw {amperes(zero_bias)}",
+        f"{_little(found.plate_ma / 1e3)}; at zero bias it would draw {amperes(zero_bias)}"
+        + (
+            f". {foot[0].name} holds its cathode at gnd, and {foot[1]} its grid far below"
+            if foot
+            else ""
+        ),
         f"Take {past[0].name} from gnd to {past[1]}: the tail lifts the cathode, not this grid"
         if past
+        else f"Take {foot[0].name} from gnd to {foot[1]}, which its grid is biased from"
+        if foot
         else f"It begins to conduct at {volts(opens)}: look at what holds the grid {here} at "
         f"{volts(at_cathode + bias)} and the cathode {there} at {volts(at_cathode)}",
         state="warm",

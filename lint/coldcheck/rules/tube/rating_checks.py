@@ -60,8 +60,8 @@ class Check:
     detail: Callable[[TubeReading], str]
     remedy: Callable[[TubeReading, float], str]
     electrode: str = "plate"
-    makers: Callable[[Case, Section], str] | None = None
-    """What the parts are that the remedy is about."""
+    makers: Callable[[Case, Section], tuple[str, tuple[str, ...]]] | None = None
+    """The parts that the remedy is about, in words and by name."""
 
     @property
     def figure_key(self) -> str:
@@ -165,15 +165,16 @@ def _finding(which: Rule, case: Case, check: Check, excess: Excess) -> Finding:
     detail, system = check.detail(excess.found), type_.rating_system
     if section is not None and _is_driven(case, section):
         detail += f", {UNDRIVEN}"
+    remedy, parts = _remedy(case, check, excess)
     message = (
         f"{excess.at}: {check.words} {check.said(excess.value)}{detail}, "
         f"limit {check.said(excess.limit.value)}{f' ({system})' if system else ''}"
     )
     return which.finding(
         case,
-        (excess.at,),
+        (excess.at, *parts),
         message,
-        _remedy(case, check, excess),
+        remedy,
         state=state.name,
         level="advice" if mild else None,
         evidence={check.figure_key: figure(excess.value, check.unit)},
@@ -204,14 +205,18 @@ def _off(case: Case, check: Check, excess: Excess) -> float:
     return ranges.electrode(excess.solution, section, check.electrode, quantity)
 
 
-def _remedy(case: Case, check: Check, excess: Excess) -> str:
+def _remedy(case: Case, check: Check, excess: Excess) -> tuple[str, tuple[str, ...]]:
+    """What to do, and the parts it is about."""
     pulled, section = without(excess.solution), _section(case, excess)
     if section is not None and _is_driven(case, section) and check.unit != "V":
-        return "Give it a bias besides its leak that holds it when the drive fails"
+        return "Give it a bias besides its leak that holds it when the drive fails", ()
     if pulled:
-        return pulled
-    makers = "" if check.makers is None or section is None else check.makers(case, section)
-    return check.remedy(excess.found, excess.limit.value) + makers
+        return pulled, ()
+    plain = check.remedy(excess.found, excess.limit.value)
+    if check.makers is None or section is None:
+        return plain, ()
+    makers, parts = check.makers(case, section)
+    return plain + makers, parts
 
 
 def _section(case: Case, excess: Excess) -> Section | None:

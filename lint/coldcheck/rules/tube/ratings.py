@@ -41,21 +41,27 @@ def _cathode_ma(found: TubeReading) -> float:
     return found.plate_ma + found.screen_ma
 
 
-def _biased_by(case: Case, section: Section) -> str:
+def _biased_by(case: Case, section: Section) -> tuple[str, tuple[str, ...]]:
     """What makes the bias of an output tube: its cathode resistor, or the parts of a bias line."""
     tube = case.circuit.tubes[section.tube]
     if section.net("grid") is None or not is_power_tube(tube, section):
-        return ""
+        return "", ()
     if bias_kind(case.circuit, section) == "fixed":
         bias, parts = bias_makers(case.circuit, section, case.warm)
-        return f"; its bias, {volts(bias)}, is set by {listed(parts)}" if parts and bias else ""
+        words = f"; its bias, {volts(bias)}, is set by {listed(parts)}" if parts and bias else ""
+        return words, tuple(parts) if words else ()
     sheet = published_resistor(tube, section)
     own = [b for n in section.cathode_nets if n not in LANDMARKS
            for b in resistors_at(case.circuit, n)]  # fmt: skip
     value = si(own[0].value, "ohm") if len(own) == 1 else None
-    if value is None or sheet is None or value > ENOUGH * sheet:
-        return ""
-    return f"; {own[0].name} is {ohms(value)}, the sheet has {ohms(sheet)} for one tube"
+    if value is None:
+        return "", ()
+    if sheet is None:
+        return f"; {own[0].name}, {ohms(value)}, makes the bias", (own[0].name,)
+    if value > ENOUGH * sheet:
+        return "", ()
+    words = f"; {own[0].name} is {ohms(value)}, the sheet has {ohms(sheet)} for one tube"
+    return words, (own[0].name,)
 
 
 def _less_current(found: TubeReading, limit: float) -> str:

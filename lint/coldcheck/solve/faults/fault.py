@@ -130,10 +130,10 @@ def state_with(state: State, faults: Sequence[Fault]) -> State:
 def altered(circuit: Circuit, faults: Iterable[Fault], *, graph: bool = True) -> Circuit:
     """The circuit as it is with the faults. Raises NoSuchPart. Without ``graph`` that stays as is.
 
-    Open branches are gone, shorted ones have a resistor across them (``R9!short``). A transformer
-    still lists a winding that is open; :class:`coldcheck.solve.faults.solver.FaultParts` cuts its
-    current. Gas, emission, thrown switches and pulled tubes are not
-    part of a drawing.
+    Open branches are gone, shorted ones have a resistor across them, which is ``of_a_fault`` and
+    has a name that a reader may see (``the short across R9``). A transformer still lists a winding
+    that is open; :class:`coldcheck.solve.faults.solver.FaultParts` cuts its current. Gas, emission,
+    thrown switches and pulled tubes are not part of a drawing.
     """
     branches = dict(circuit.branches)
     for fault in faults:
@@ -148,7 +148,7 @@ def _alter(circuit: Circuit, fault: Fault, branches: dict[str, Branch]) -> None:
         del branches[branch_of(circuit, part).name]
     elif kind in (SHORT, LEAK):
         branch = branch_of(circuit, part)
-        _across(branches, branch, branch.a, branch.b, kind, fault.magnitude or SHORT_OHM)
+        _across(branches, branch, branch.a, branch.b, _said(fault), fault.magnitude or SHORT_OHM)
     elif kind == DRIFT:
         branch = branch_of(circuit, part)
         value = None if branch.value is None else branch.value * fault.magnitude
@@ -161,25 +161,35 @@ def _alter(circuit: Circuit, fault: Fault, branches: dict[str, Branch]) -> None:
         a, b = bridged(circuit, part)
         like = next(iter(circuit.branches.values()))
         ohms = fault.magnitude or SHORT_OHM
-        _across(branches, replace(like, name=part, span=circuit.span(part)), a, b, kind, ohms)
+        _across(branches, replace(like, span=circuit.span(part)), a, b, _said(fault), ohms)
     elif kind == HEATER_CATHODE:
         heater, cathode = heater_and_cathode(circuit, part)
         like = next(iter(tube_of(circuit, part).heater.branches))  # type: ignore[union-attr]
         ohms = fault.magnitude or HEATER_CATHODE_OHM
-        _across(branches, replace(like, name=part), heater, cathode, kind, ohms)
+        _across(branches, like, heater, cathode, _said(fault), ohms)
     elif kind == WIPER:
         outer, ohms = pot_ends(circuit, part)
         like = next(b for b in branches.values() if b.owner == part)
         for side in beside_wiper(circuit, part):
             del branches[side.name]
-        _across(branches, replace(like, name=part), *outer, "track", ohms)
+        _across(branches, like, *outer, _said(fault), ohms)
+
+
+def _said(fault: Fault) -> str:
+    """What a fault puts into the circuit, as a reader may see it named."""
+    if fault.kind == BRIDGE:
+        return f"the bridge from {fault.part.replace('~', ' to ')}"
+    if fault.kind == WIPER:
+        return f"the track of {fault.part}"
+    if fault.kind == HEATER_CATHODE:
+        return f"the touch of heater and cathode in {fault.part}"
+    return f"the {fault.kind} across {fault.part}"
 
 
 def _across(
-    branches: dict[str, Branch], like: Branch, a: str, b: str, what: str, ohms: float
+    branches: dict[str, Branch], like: Branch, a: str, b: str, name: str, ohms: float
 ) -> None:
     """A resistor between two nets, written where ``like`` is."""
-    name = f"{like.name}!{what}"
     value = quantity(ohms, "ohm")
     branches[name] = replace(
         like,
@@ -192,6 +202,7 @@ def _across(
         plus=None,
         part=None,
         glows=False,
+        of_a_fault=True,
     )
 
 
