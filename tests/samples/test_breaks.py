@@ -328,9 +328,9 @@ BREAKS = (
             ("T2.u2 --[R16 220 ohm 1 W]-- V3.screen", "T2.u2 --[R16 220 ohm 1 W]-- V2.screen"),
         ),
         "output.taps-swapped",
-        ("T2", "V2"),
+        ("T2", "V2.screen", "V3.screen", "R16", "R15"),
         "notice",
-        says="V2.screen (through 470 ohm to 1 kohm) to T2.u1",
+        says="Leave the plates where they are",
     ),
     Break(
         "sluice-gate",

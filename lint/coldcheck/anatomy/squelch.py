@@ -48,6 +48,32 @@ def gates(circuit: Circuit) -> Iterator[Gate]:
             yield Gate(stage, gate, feeds[0], feeds[0].other(line))
 
 
+def gated(circuit: Circuit) -> frozenset[str]:
+    """The sections with a signal whose grid hangs by resistors on another tube's plate.
+
+    Without a station they are cut off, as they are to be: what leads there keeps audio off it.
+    """
+    return frozenset(
+        s.name for _, s in working(circuit) if _hears(circuit, s) and _hung(circuit, s)
+    )
+
+
+def _hung(circuit: Circuit, stage: Section) -> bool:
+    """Whether resistors lead from a grid to another tube's plate past a point that is quiet."""
+    seen, todo = {stage.net("grid") or ""}, [stage.net("grid") or ""]
+    while todo:
+        net = todo.pop()
+        for far in (b.other(net) for b in resistors_at(circuit, net)):
+            if far in {*seen, *LANDMARKS}:
+                continue
+            seen.add(far)
+            others = [(s, e) for s, e in circuit.electrodes_at(far) if s.name != stage.name]
+            if any(e == "plate" for _, e in others):
+                return any(_quiet(circuit, n) for n in seen)
+            todo += [far] if not others and far not in still_nets(circuit) else []
+    return False
+
+
 def _hears(circuit: Circuit, stage: Section) -> bool:
     """Whether a stage with a load at its plate gets something by a capacitor."""
     grid, plate, still = stage.net("grid") or "", stage.net("plate"), still_nets(circuit)

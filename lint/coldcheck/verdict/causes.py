@@ -133,6 +133,9 @@ OF_A_RATING = ("resistor.over-power", "resistor.over-voltage", "capacitor.over-v
 OF_WHAT_DRAINS = ("supply.no-bleeder",)
 """It is about what is missing beside a capacitor, and says nothing of its value."""
 
+WORSE = 1.5
+"""What is so many times further beyond its limit than before is something new."""
+
 TAPS = "output.taps-swapped"
 """It tells of the leads too, though not which of them to exchange."""
 
@@ -409,8 +412,12 @@ def _answer(
 
 
 def _news(inquest: Inquest, after: Iterable[Finding]) -> bool:
-    """Whether something comes up that was not there before."""
-    return any(WEIGHT[f.level] and not _in(f, inquest.every) for f in after if not f.only_edge)
+    """Whether something comes up that was not there before, or was much milder."""
+    return any(
+        WEIGHT[f.level] and not _in(f, (b for b in inquest.every if f.excess < WORSE * b.excess))
+        for f in after
+        if not f.only_edge
+    )
 
 
 def _enough(suspect: Suspect, share: float, many: int) -> bool:

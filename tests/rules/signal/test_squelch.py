@@ -57,3 +57,18 @@ def test_where_it_is_told(
     text = "\n".join(sample(RULE, drawing).lines) + "\n"
     assert written in text
     assert bool(told(review(text.replace(written, instead)))) is fires
+
+
+def test_a_stage_held_off_through_a_divider_is_meant_to_be(
+    sample: Callable[[str, str], Review], review: Callable[[str], Review]
+) -> None:
+    """Two resistors lead to the squelch tube's plate and one to gnd; with no line it is cut off."""
+    text = "\n".join(sample(RULE, "right").lines) + "\n"
+    old = "IN --[C2 10n 400 V film]-- V1A.grid --[R6 1M]-- MUTE"
+    assert old in text
+    held = old.replace("MUTE", "LOW --[R16 1M]-- MUTE\nLOW --[R17 470k]-- gnd")
+    named = {f.rule for f in review(text.replace(old, held)).findings}
+    assert not named & {"tube.cut-off", "tube.idles-at-an-end"}
+    loose = held.replace("--[R16 1M]-- MUTE", "--[R16 1M]-- gnd")
+    named = {f.rule for f in review(text.replace(old, loose)).findings}
+    assert named & {"tube.cut-off", "tube.idles-at-an-end"}

@@ -226,3 +226,40 @@ def test_an_oscillator_leaves_more_than_at_rest(
     assert len([f for f in looked.findings if f.rule == rule and f.state == "warm"]) == found
     at = [n.at for n in looked.not_judged if n.rule == rule]
     assert at == [("V2", "V1")] * unjudged
+
+
+STACK = (
+    "tube V1 0D3\ntube V2 0C3\nB1 --+[E1 {volts} V]-- gnd\nB1 --[R1 12k 10 W]-- {top}\n"
+    "{low} -- V2.plate\nV2.cathode -- gnd\n{top} --[R2 33k 5 W]-- gnd\n"
+)
+
+
+def test_one_of_a_stack_that_is_the_wrong_way_round(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """R1 and R2 leave 400 x 33 / 45 = 293 V at the top, and none of it lights the lower one."""
+    text = STACK.format(volts=400, top="V1.cathode", low="V1.plate")
+    found = only(review(text), "supply.regulator-dark")
+    assert found.at == ("V1", "V1.plate", "V1.cathode")
+    assert "V1 is the wrong way round and stays dark" in found.message
+    assert found.remedy.startswith("Exchange V1.plate and V1.cathode")
+    lit = review(STACK.format(volts=400, top="V1.plate", low="V1.cathode"))
+    assert not [f for f in lit.findings if f.rule == "supply.regulator-dark"]
+
+
+def test_tubes_on_each_other_alone_are_judged(
+    review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Nothing else is between the two; R1 and R2 leave 300 x 15 / 27 = 167 V."""
+    text = STACK.format(volts=300, top="V1.plate", low="V1.cathode").replace("R2 33k", "R2 15k")
+    found = only(review(text), "supply.regulator-dark")
+    assert found.at == ("V1", "V2", "R1")
+    assert "V1 stays dark (so do V2)" in found.message
+
+
+def test_no_decade_is_named_that_puts_the_tubes_out(review: Callable[[str], Review]) -> None:
+    """At 120 kohm neither glows any more, so that none has too little current."""
+    looked = review(STACK.format(volts=400, top="V1.plate", low="V1.cathode"))
+    found = [f for f in looked.findings if f.rule == "supply.regulator-current"]
+    assert [f.at for f in found] == [("V1", "V2", "R1")]
+    assert "120 kohm" not in found[0].message

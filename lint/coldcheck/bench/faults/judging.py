@@ -89,7 +89,8 @@ THRESHOLDS = (
 class Judge:
     """Judges faulty states of one circuit against its good state ``good``.
 
-    ``known`` maps (rule, places) of what the good circuit exceeds already to by how much;
+    ``known`` maps (rule, what has the limit) of what the good circuit exceeds already to by how
+    much;
     ``seconds`` is its own slowest discharge.
     """
 
@@ -102,7 +103,7 @@ class Judge:
     def of(cls, circuit: Circuit, good: Solution) -> Judge:
         """Judge the good circuit first."""
         found, _ = _findings(circuit, good, _rules((*LIMITS, *MAINS, *CHARGE, *OUTPUT)))
-        known = {(x.rule, tuple(sorted(x.at))): x.excess for x in found}
+        known = {(x.rule, _limited(circuit, x)): x.excess for x in found}
         return cls(circuit, good, known, seconds_charged(circuit, good))
 
     def findings(
@@ -151,7 +152,7 @@ class Judge:
         return fault.kind in SLOWER and (branch is None or branch.traits.drains)
 
     def _new(self, finding: Finding) -> bool:
-        before = self.known.get((finding.rule, tuple(sorted(finding.at))))
+        before = self.known.get((finding.rule, _limited(self.circuit, finding)))
         return before is None or finding.excess > WORSE.value * before
 
     def by_earth(
@@ -330,6 +331,16 @@ def _cold(finding: Finding) -> bool:
     """A heater that gets too little: the set does not work, but nothing is exceeded."""
     found, rated = finding.evidence.get("heater_rms"), finding.evidence.get("rated")
     return isinstance(found, Figure) and isinstance(rated, Figure) and found.value < rated.value
+
+
+def _limited(circuit: Circuit, finding: Finding) -> tuple[str, ...]:
+    """The places a limit is of: of tubes, without the parts that are only told to set it.
+
+    Which parts set a bias depends on what flows, and so on the fault.
+    """
+    tubes = {n for s in circuit.sections() for n in (s.name, s.tube)}
+    its = [place for place in finding.at if place.partition(".")[0] in tubes]
+    return tuple(sorted(its if finding.at[:1] == tuple(its[:1]) else finding.at))
 
 
 def _gone(fault: Fault, finding: Finding) -> bool:

@@ -10,6 +10,7 @@ import networkx as nx
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.detectors import diodes
 from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
@@ -123,9 +124,17 @@ def _controlled(circuit: Circuit, diode: Diode) -> list[str]:
     alone = all(b.kind is PartKind.RESISTOR or b.other(diode.cathode) in LANDMARKS for b in leads)
     if not brought or not alone or diode.cathode in LANDMARKS:
         return []
-    nets = set(reach(circuit, [diode.cathode], LANDMARKS)) - {*LANDMARKS, diode.cathode}
+    ends = {*LANDMARKS, *(_rails(circuit) - {diode.cathode})}  # rails lead to every grid
+    nets = set(reach(circuit, [diode.cathode], ends)) - {*ends, diode.cathode}
     held = [s for _, s in working(circuit) if s.kind.amplifies and s.net("grid") in nets]
     return [s.name for s in held if _driven(circuit, s.net("grid") or "", nets)]
+
+
+def _rails(circuit: Circuit) -> set[str]:
+    """The points that feed a plate through its load."""
+    plates = [p for _, s in working(circuit) if (p := s.net("plate")) is not None]
+    loads = ((p, b) for p in plates for b in circuit.at(p) if b.traits.steady or b.traits.coil)
+    return {b.other(p) for p, b in loads} & stiff_nets(circuit)
 
 
 def _driven(circuit: Circuit, grid: str, nets: set[str]) -> bool:

@@ -109,9 +109,14 @@ def regulators(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
     for tube in circuit.tubes.values():
         for section in tube.sections:
             if section.kind is SectionKind.REGULATOR and any(
-                circuit.at(section.electrodes[p]) for p in section.plates
+                _wired(circuit, section.electrodes[p]) for p in section.plates
             ):
                 yield tube, section
+
+
+def _wired(circuit: Circuit, plate: str) -> bool:
+    """Whether a part is on a plate, or another tube's electrode."""
+    return bool(circuit.at(plate)) or len(circuit.electrodes_at(plate)) > 1
 
 
 def _outside(

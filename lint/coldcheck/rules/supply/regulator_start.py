@@ -31,6 +31,10 @@ if TYPE_CHECKING:
     from coldcheck.sources.register import Cited
 
 
+REVERSED_V = 10.0
+"""A plate so far below its cathode is no regulator's that only its supply leaves dark."""
+
+
 @rule(
     "supply.regulator-dark",
     title="Gas regulator that does not start",
@@ -72,11 +76,14 @@ def regulator_dark(case: Case) -> Iterator[Outcome]:
 def _dark(
     case: Case, tube: Tube, section: Section, solution: Solution, across: float
 ) -> Iterator[Outcome]:
+    if across < -REVERSED_V:
+        yield _turned(case, tube, section, solution, across)
+        return
     stack = stack_of(case.circuit, section)
     readings = {s.tube: solution.readings.get(s.name) for _, s in regulators(case.circuit)}
     dark = tuple(n for n in stack if (r := readings.get(n)) is not None and is_dark(r))
-    if dark[:1] != (tube.name,):
-        return  # said once, for the uppermost dark one
+    if dark[:1] != (tube.name,) or _fed_by_turned(case, section, solution):
+        return  # said once, for the uppermost dark one, or for the one that keeps it dark
     limit = tube.type.rating("starting-voltage")
     if limit is None:
         text = f"no starting voltage of {tube.type.name} is on file"
@@ -94,6 +101,29 @@ def _dark(
         limit.value,
         limit.cited,
         "notice",
+    )
+
+
+def _fed_by_turned(case: Case, section: Section, solution: Solution) -> bool:
+    """Whether the plate hangs on that of a regulator which is the wrong way round."""
+    plate = section.electrodes[section.plates[0]]
+    others = [s for _, s in regulators(case.circuit) if s.electrodes[s.plates[0]] == plate]
+    found = [solution.readings.get(s.name) for s in others if s.name != section.name]
+    return any(r is not None and (r.plate_v or 0.0) < -REVERSED_V for r in found)
+
+
+def _turned(case: Case, tube: Tube, section: Section, solution: Solution, across: float) -> Finding:
+    leads = f"{tube.name}.{section.plates[0]}", f"{tube.name}.cathode"
+    return regulator_dark.finding(
+        case,
+        (tube.name, *leads),
+        f"{tube.name} is the wrong way round and stays dark: its plate is {volts(-across)} below "
+        "its cathode",
+        f"Exchange {leads[0]} and {leads[1]}: a gas regulator glows with its plate positive",
+        state=solution.state.name,
+        evidence={"voltage": figure(across, "V")},
+        certainty="certain",
+        excess=-across,
     )
 
 

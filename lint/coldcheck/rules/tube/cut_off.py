@@ -9,7 +9,7 @@ import numpy as np
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.class_c import RF_COIL_H, for_radio
 from coldcheck.anatomy.neighbourhood import net_text, reading
-from coldcheck.anatomy.squelch import gates
+from coldcheck.anatomy.squelch import gated
 from coldcheck.anatomy.switching import switches
 from coldcheck.anatomy.tail import feet_off_the_line, leaks_past_a_tail
 from coldcheck.anatomy.working import working
@@ -69,14 +69,14 @@ def cut_off(case: Case) -> Iterator[Outcome]:
     """Look at every amplifying section at work."""
     if unsolved_reason(case) is not None:
         return
-    gated = {g.stage.name for g in gates(case.circuit)}  # without a station they are to be
+    off = gated(case.circuit)  # without a station they are to be
     for _, section in working(case.circuit):
         found, law = reading(case.warm, section), law_for(section.type)
         if found is None or law is None or (found.plate_v or 0.0) < FED_V.value:
             continue
         grids, amps = _characteristic(law, found)
         cut = amps[0] < SHARE.value * amps[-1] and found.plate_ma / 1e3 < SHARE.value * amps[-1]
-        meant = section.name in gated or switches(case.circuit, section)
+        meant = section.name in off or switches(case.circuit, section)
         if cut and not (meant or for_radio(case.circuit, section)):
             opens = float(grids[np.argmax(amps >= OPEN_SHARE * amps[-1])])
             yield _cut(case, section, found, amps[-1], opens)

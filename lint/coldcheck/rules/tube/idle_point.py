@@ -8,7 +8,7 @@ from coldcheck.anatomy.case import unsolved_reason, warm_volts
 from coldcheck.anatomy.coupling import steers_its_tail, still_nets
 from coldcheck.anatomy.neighbourhood import reading, resistors_at
 from coldcheck.anatomy.ordinary import oddness
-from coldcheck.anatomy.squelch import gates
+from coldcheck.anatomy.squelch import gated
 from coldcheck.anatomy.tail import leaks_past_a_tail
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
@@ -83,9 +83,9 @@ def idles_at_an_end(case: Case) -> Iterator[Outcome]:
     """Look at where each resistance-loaded plate rests."""
     if unsolved_reason(case) is not None:
         return
-    gated = {g.stage.name for g in gates(case.circuit)}  # without a station they rest cut off
+    off = gated(case.circuit)  # without a station they rest cut off
     for _, section in working(case.circuit):
-        stage = None if section.name in gated else _stage(case, section)
+        stage = None if section.name in off else _stage(case, section)
         if stage is not None and not LEAST.value <= stage.share <= MOST.value:
             yield _finding(case, stage)
 
