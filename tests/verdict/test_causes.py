@@ -260,7 +260,6 @@ SLIPS = [
     ("seven/071", "R14 is on gnd; on V2A.grid"),
     ("seven/080", "MID is wired to gnd; without that wire"),
     ("eight/054", "T1.ht.1 and T1.ht.ct are wired so; exchanged"),
-    ("fourteen/032", "R7 is on B1; on TAP"),
 ]
 """Drawing of an unseen set (after its first sight), and the change it has to name."""
 

@@ -151,8 +151,9 @@ LINKS = (
         (*BURNT, *SLIPS, "capacitor.unlikely-value", "output.bass-cut", "signal.de-emphasis-off"),
         where.same_part,
     ),
-    Link(TWINS, (*OVERLOADS, *UNBIASED, *SLIPS, *STRAINED, *STUCK), where.of_the_tube),
+    Link(TWINS, (*OVERLOADS, *UNBIASED, *SLIPS, *STRAINED, *STUCK), where.in_a_lead),
     Link(TWINS, (*CORES, *HALVES), where.anywhere),
+    Link(("grid.leak-on-own-cathode",), UNBIASED, where.of_the_tube),
     Link(
         ("transistor.lead-open",),
         ("supply.part-unfed", "transistor.cut-off", "transistor.gate-no-return"),

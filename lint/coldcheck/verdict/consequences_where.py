@@ -128,6 +128,16 @@ def near_the_tube(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
     return bool(parts) and all({b.a, b.b} & (nets - {GROUND}) for b in parts)
 
 
+def in_a_lead(circuit: Circuit, cause: Finding, effect: Finding) -> bool:
+    """Whether a part of the cause is on an electrode of the effect's tubes, or on its stopper."""
+    tubes = _tubes(circuit, effect)
+    nets = {n for s in circuit.sections() if s.tube in tubes for n in s.electrodes.values()}
+    for net in tuple(nets - {GROUND}):
+        nets |= {b.other(net) for b in circuit.at(net) if _belongs(b)}
+    parts = [circuit.branches[p] for p in cause.at if p in circuit.branches]
+    return any({b.a, b.b} & (nets - {GROUND}) for b in parts)
+
+
 def _belongs(branch: Branch) -> bool:
     """Whether what is behind a branch still belongs to the tube on this side."""
     if branch.traits.steady:

@@ -107,3 +107,18 @@ def test_which_leaks_leave_a_tube_without_bias(
     assert bool(found) is fires
     if "FOOT" in old:
         assert found[0].remedy.startswith("Put a resistor for the bias below V1A.cathode")
+
+
+def test_where_the_cathodes_resistor_makes_the_bias_the_leak_goes_to_gnd(
+    sample: Callable[..., Review], only: Callable[..., object], review: Callable[[str], Review]
+) -> None:
+    """1.5 kohm below a cathode is a bias resistor, 47 kohm a follower's load."""
+    text = (
+        "tube V1 12AX7\nB1 --+[E1 250 V]-- gnd\nsignal IN 0.1 V 1 kHz\n"
+        "IN --[C1 100n 400 V]-- V1A.grid --[R1 470k]-- V1A.cathode --[R2 {ohms}]-- gnd\n"
+        "B1 --[R3 100k]-- V1A.plate --[C2 100n 400 V]-- OUT --[R4 1M]-- gnd\n"
+    )
+    stage = only(review(text.format(ohms="1k5")), "grid.leak-on-own-cathode")
+    assert stage.remedy == "Take R1 to gnd: R2 makes the bias"
+    load = only(review(text.format(ohms="47k")), "grid.leak-on-own-cathode")
+    assert load.remedy.startswith("Put a resistor for the bias below V1A.cathode")

@@ -217,7 +217,10 @@ def _moved(odd: Strayed) -> str:
     first, second = odd.first.owner, odd.second.owner
     if odd.end == odd.other_end:
         return f"{first} or {second} is likely meant to go to {odd.wanted}"
-    return f"{second} is likely meant to go to {odd.wanted}, or {first} as {second} does"
+    return (
+        f"{first} is likely meant to go to {odd.other_end} as {second} does, or {second} to "
+        f"{odd.end} as {first} does; the paper says which"
+    )
 
 
 @rule(

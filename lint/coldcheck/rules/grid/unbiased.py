@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.channels import behind
@@ -34,6 +35,10 @@ AUDIO_F = Threshold(
     "coupling capacitor of an audio stage", 1e-9, "F",
     Citation("practice", "detectors, limiters and oscillators have picofarads there"),
 )  # fmt: skip
+
+
+BIAS_OHMS = 10e3
+"""A larger resistor from a small tube's cathode to gnd is a load, and not its bias."""
 
 
 @rule(
@@ -160,18 +165,27 @@ def _to_cathode(circuit: Circuit, section: Section) -> Branch | None:
     return at[0] if free and on and not others and len(section.cathode_nets) == 1 else None
 
 
+def _led_elsewhere(circuit: Circuit, section: Section, leak: Branch) -> str:
+    """The foot of the cathode's resistor; gnd, where that one is there for the bias alone."""
+    cathode = section.cathode_nets[0]
+    below = feet(circuit, cathode)
+    if below:
+        return f"Take {leak.name} to {own_text(circuit, below[0])}, below the cathode's resistor"
+    for own in resistors_at(circuit, cathode):
+        if own.other(cathode) == GROUND and (si(own.value, "ohm") or inf) <= BIAS_OHMS:
+            return f"Take {leak.name} to gnd: {own.name} makes the bias"
+    whole = f"{section.name}.cathode"
+    return f"Put a resistor for the bias below {whole}, and take {leak.name} to its foot"
+
+
 def _on_cathode(case: Case, section: Section, leak: Branch, value: float) -> Finding:
     circuit, name = case.circuit, section.name
-    below = feet(circuit, section.cathode_nets[0])
-    remedy = f"Put a resistor for the bias below {name}.cathode, and take {leak.name} to its foot"
-    if below:
-        remedy = f"Take {leak.name} to {own_text(circuit, below[0])}, below the cathode's resistor"
     return leak_on_own_cathode.finding(
         case,
         (leak.name, name),
         f"{leak.name} ({ohms(value)}) leads from the grid of {name} to its own cathode: there is "
         "no bias between the two",
-        remedy,
+        _led_elsewhere(circuit, section, leak),
         evidence={"leak": figure(value, "ohm")},
         limit=GRID_LEAK_OHMS.figure,
         certainty="likely",
