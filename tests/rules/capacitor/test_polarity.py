@@ -118,3 +118,20 @@ V1.cathode --+[C1 10 uF 160 V]-- V2.cathode
     found = only(review(text), RULE)
     assert (found.level, found.state) == ("notice", "pulled V1")
     assert found.evidence["reverse_dc"].value > 25
+
+
+def test_what_floats_in_standby_is_not_turned_round(review: Callable[[str], Review]) -> None:
+    """Behind the open switch the tube's plate is all that is on C1; closed, its + is at 250 V."""
+    text = (
+        "tube V1 12AX7\nB1 --+[E1 250 V]-- gnd\nN1 --+[E2 {volts} V]-- gnd\n"
+        "B1 --[S1 switch standby]-- B2 --+[C1 47 uF 400 V]-- gnd\n"
+        "B2 --[R1 100k 1 W]-- V1A.plate\nV1A.cathode --[R2 1k5]-- gnd\nV1A.grid --[R3 1M]-- gnd\n"
+        "gnd --[R4 10k 1 W]-- N1\nB2 --[R5 100k 1 W]-- gnd\nB2 --[R6 1M 1 W]-- NEG\n"
+        "gnd --+[E3 {negative} V]-- NEG\n"
+    )
+    for negative, told in ((10, 0), (30, 1)):
+        # 100k of 1.1 Mohm: 0.9 V is left alone, 2.7 V is told, and never to be turned round
+        looked = review(text.format(volts=10, negative=negative))
+        found = [f for f in looked.findings if f.rule == "capacitor.reversed"]
+        assert len(found) == told
+        assert all(f.state == "standby S1" and "Leave C1 as drawn" in f.remedy for f in found)

@@ -15,7 +15,7 @@ from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
-from coldcheck.solve.solution import COLD, PULLED, WARM, WARMING
+from coldcheck.solve.solution import COLD, PULLED, STANDBY, WARM, WARMING
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ REVERSE_WARM_V = Threshold(
     Citation("practice", "less is an offset, a bypass at a cathode has half a volt or more"),
 )  # fmt: skip
 REVERSE_PULLED_V = Threshold(
-    "reverse voltage of an electrolytic with a tube out, DC", 1.5, "V",
+    "reverse voltage of an electrolytic with a tube out or in standby, DC", 1.5, "V",
     Citation("practice", "makers' guides let aluminium electrolytics stand it (from memory)"),
 )  # fmt: skip
 REVERSE_PEAK_V = Threshold("reverse voltage of an electrolytic on AC, peak", 5.0, "V", PRACTICE)
@@ -51,8 +51,8 @@ BURSTING_V = Threshold("reverse voltage that bursts an electrolytic", 25.0, "V",
         "25 V of reverse voltage it is a notice, above that a warning; a level lower with a tube "
         "out, or while the tubes warm up where it is right when warm. Where all the electrolytics "
         "behind a diode are reversed, the diode is one finding. Tubes out of their sockets count "
-        "only where it is right with all of them in, and from "
-        f"{REVERSE_PULLED_V.value:g} V on."
+        "only where it is right with all of them in. With a tube out, and in standby, it counts "
+        f"from {REVERSE_PULLED_V.value:g} V on."
     ),
     why=(
         "A reversed electrolytic conducts, heats and builds up gas. On a supply rail it bursts, "
@@ -117,8 +117,12 @@ class _WrongWay:
 
 
 def _steady_limit(solution: Solution) -> float:
-    """What an electrolytic may have in reverse at rest in a state, volts."""
-    return (REVERSE_PULLED_V if solution.state.kind == PULLED else REVERSE_V).value
+    """What an electrolytic may have in reverse at rest in a state, volts.
+
+    Behind an open standby switch the contact potential of hot tubes leaves a volt on a rail.
+    """
+    passing = solution.state.kind in (PULLED, STANDBY)
+    return (REVERSE_PULLED_V if passing else REVERSE_V).value
 
 
 def _bypasses(case: Case, branch: Branch) -> bool:
@@ -194,7 +198,7 @@ def _reversed(case: Case, wrong: _WrongWay) -> Finding:
         case,
         (branch.name,),
         what,
-        _cure(wrong),
+        _cure(case, wrong),
         state=wrong.solution.state.name,
         level=_level(wrong),
         evidence=wrong.evidence,
@@ -203,12 +207,26 @@ def _reversed(case: Case, wrong: _WrongWay) -> Finding:
     )
 
 
-def _cure(wrong: _WrongWay) -> str:
-    """Turned round where it is wrong in every state; with a tube out it is right as it is."""
+def _cure(case: Case, wrong: _WrongWay) -> str:
+    """Turned round where it is wrong at work; with a tube out, or in standby, it may be right."""
     name, pulled = wrong.branch.name, without(wrong.solution)
     if wrong.on_ac:
         return f"Find out why {name} is ahead of the rectifier; an electrolytic stands no AC"
-    return f"{pulled}, or use a bipolar part for {name}" if pulled else f"Turn {name} round"
+    if pulled:
+        return f"{pulled}, or use a bipolar part for {name}"
+    if _right_when_warm(case, wrong):
+        return (
+            f"Leave {name} as drawn: warm it is right. See what draws its + below its other lead "
+            f"in {wrong.solution.state.name}, or hold it there with a diode across, its cathode to "
+            "the +"
+        )
+    return f"Turn {name} round"
+
+
+def _right_when_warm(case: Case, wrong: _WrongWay) -> bool:
+    plus = wrong.branch.plus or wrong.branch.a
+    wave = case.warm.between(plus, wrong.branch.other(plus)) if case.warm.converged else None
+    return wave is not None and wave.dc > 0
 
 
 def _level(wrong: _WrongWay) -> str:
@@ -220,10 +238,8 @@ def _level(wrong: _WrongWay) -> str:
 
 def _passes(case: Case, wrong: _WrongWay) -> bool:
     """Whether it is only while the tubes are cold or warming, and right when they are warm."""
-    plus = wrong.branch.plus or wrong.branch.a
-    wave = case.warm.between(plus, wrong.branch.other(plus)) if case.warm.converged else None
     early = wrong.solution.state.kind in (COLD, WARMING) and not wrong.on_ac
-    return early and wave is not None and wave.dc > 0
+    return early and _right_when_warm(case, wrong)
 
 
 def _for_a_while(case: Case, found: list[_WrongWay]) -> Finding:
