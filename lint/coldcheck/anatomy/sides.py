@@ -7,18 +7,21 @@ and lead, and what cannot be paired, or ends elsewhere than its twin, is kept.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict, deque
+from collections import Counter, deque
 from dataclasses import field, replace
 from itertools import combinations, islice
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.twins import (
+    OtherwiseWiredError,
     aside,
-    by_electrode,
     contents,
+    each_once,
     independent,
-    role,
+    matched,
+    sections_on,
+    taken,
     type_of,
     valued,
 )
@@ -27,12 +30,12 @@ from coldcheck.circuit.once import once
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
-    from typing import TypeVar
+    from collections.abc import Iterable, Iterator
 
     from coldcheck.circuit.model import Branch, Circuit, Section
 
-    Named = TypeVar("Named", Branch, Section)
+    Parts = tuple[Branch, Branch]
+
 
 TRIED = 60
 """Pairs of sections that are laid over each other, so that a large drawing costs no more."""
@@ -40,10 +43,6 @@ TRIED = 60
 APART = 2
 """What two points may differ by and still be each other's twins: a lead that went from one to the
 other is one too many here and one too few there."""
-
-
-class NoSidesError(Exception):
-    """A part, point or section would be paired with two others: these are no two sides."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,18 +118,14 @@ def _laid(circuit: Circuit, one: Section, other: Section) -> _Overlay | None:
         _pair_sections(overlay, one, other)
         while overlay.todo:
             _go_on(overlay, *overlay.todo.popleft())
-    except NoSidesError:
+    except OtherwiseWiredError:
         return None
     return overlay
 
 
 def _pair_sections(overlay: _Overlay, one: Section, other: Section) -> None:
-    known = overlay.sections.get(one.name, other), overlay.sections.get(other.name, one)
-    if known != (other, one):
-        raise NoSidesError
-    if one.name in overlay.sections:
+    if not taken(overlay.sections, (one.name, other.name), one, other):
         return
-    overlay.sections.update({one.name: other, other.name: one})
     for electrode, net in one.electrodes.items():
         its = other.net(electrode)
         if its is not None and net != its and _near(overlay.circuit, net, its):
@@ -146,10 +141,7 @@ def _near(circuit: Circuit, one: str, other: str) -> bool:
 
 
 def _bind(overlay: _Overlay, one: str, other: str) -> None:
-    if (overlay.nets.get(one, other), overlay.nets.get(other, one)) != (other, one):
-        raise NoSidesError
-    if one not in overlay.nets:
-        overlay.nets.update({one: other, other: one})
+    if taken(overlay.nets, (one, other), one, other):
         overlay.todo.append((one, other))
 
 
@@ -159,13 +151,11 @@ def _go_on(overlay: _Overlay, one: str, other: str) -> None:
         ends = first.other(one), second.other(other)
         if ends == (other, one):
             continue
-        _pair_parts(overlay, first, second)
+        taken(overlay.parts, (first.name, second.name), first, second)
         if ends[0] != ends[1] and _near(overlay.circuit, *ends) and _free(overlay, *ends):
             _bind(overlay, *ends)
-    here, there = (by_electrode(overlay.circuit, n) for n in (one, other))
-    for key in [k for k in here if k in there]:
-        if len(here[key]) == len(there[key]) == 1 and here[key] != there[key]:
-            _pair_sections(overlay, here[key][0], there[key][0])
+    for pair in sections_on(overlay.circuit, one, other):
+        _pair_sections(overlay, *pair)
 
 
 def _free(overlay: _Overlay, one: str, other: str) -> bool:
@@ -173,67 +163,26 @@ def _free(overlay: _Overlay, one: str, other: str) -> bool:
     return overlay.nets.get(one, other) == other and overlay.nets.get(other, one) == one
 
 
-def _pair_parts(overlay: _Overlay, one: Branch, other: Branch) -> None:
-    if (overlay.parts.get(one.name, other), overlay.parts.get(other.name, one)) != (other, one):
-        raise NoSidesError
-    overlay.parts.update({one.name: other, other.name: one})
-
-
 def _matches(overlay: _Overlay, one: str, other: str) -> list[tuple[Branch, Branch]]:
     """The parts on two points that can only be each other's twins; what is left is kept."""
     circuit = overlay.circuit
     here = [b for b in circuit.at(one) if not aside(b.kind) and other not in (b.a, b.b)]
     there = [b for b in circuit.at(other) if not aside(b.kind) and one not in (b.a, b.b)]
-    shared = {b.other(one) for b in here} & {b.other(other) for b in there} | set(LANDMARKS)
-
-    def loose(branch: Branch, net: str) -> Hashable:
-        return branch.kind, role(branch, net)
-
-    def rough(branch: Branch, net: str) -> Hashable:
-        far = branch.other(net)
-        return loose(branch, net), far if far in shared else ""
-
-    def fine(branch: Branch, net: str) -> Hashable:
-        return rough(branch, net), contents(circuit).get(branch.other(net))
-
-    found: list[tuple[Branch, Branch]] = []
-    for key in (rough, fine, loose):
-        new = list(_only(here, there, (one, other), key))
-        found += new
-        here = [b for b in here if all(b is not p[0] for p in new)]
-        there = [b for b in there if all(b is not p[1] for p in new)]
-    overlay.left.extend(Lone(b, one, other) for b in here)
-    overlay.left.extend(Lone(b, other, one) for b in there)
-    return found
-
-
-def _only(
-    here: Iterable[Branch],
-    there: Iterable[Branch],
-    nets: tuple[str, str],
-    key: Callable[[Branch, str], Hashable],
-) -> Iterator[tuple[Branch, Branch]]:
-    """Those of which there is one with this key on either side."""
-    groups: tuple[defaultdict[Hashable, list[Branch]], ...] = defaultdict(list), defaultdict(list)
-    for group, branches, net in zip(groups, (here, there), nets, strict=True):
-        for branch in branches:
-            group[key(branch, net)].append(branch)
-    for mark, first in groups[0].items():
-        second = groups[1].get(mark, ())
-        if len(first) == len(second) == 1:
-            yield first[0], second[0]
+    found = matched(circuit, (one, other), here, there, anywhere=True)
+    overlay.left.extend(Lone(b, one, other) for b in found.here)
+    overlay.left.extend(Lone(b, other, one) for b in found.there)
+    return found.pairs
 
 
 def _kept(overlay: _Overlay) -> Sides:
-    branches, sections = overlay.circuit.branches, {s.name: s for s in overlay.circuit.sections()}
-    parts = tuple((branches[n], b) for n, b in _each_once(overlay.parts))
+    parts, sections = tuple(each_once(overlay.parts)), tuple(each_once(overlay.sections))
     lone = {e.part.owner: e for e in overlay.left if e.part.name not in overlay.parts and _own(e)}
     return Sides(
         parts,
-        tuple((sections[n], s) for n, s in _each_once(overlay.sections)),
-        tuple(_strayed(overlay, parts)),
+        sections,
+        tuple(_strayed(overlay, parts, sections)),
         tuple(lone.values()),
-        sum(_unlike(overlay, n, s) for n, s in _each_once(overlay.sections)),
+        sum(_unlike(overlay, *pair) for pair in sections),
     )
 
 
@@ -241,18 +190,8 @@ def _own(lone: Lone) -> bool:
     return valued(lone.part.kind) and lone.part.part is not None
 
 
-def _each_once(paired: Mapping[str, Named]) -> Iterator[tuple[str, Named]]:
-    """Of two that are each other's twins the one of the first side, with its twin."""
-    seen: set[str] = set()
-    for name, other in paired.items():
-        if name not in seen:
-            yield name, other
-        seen |= {name, other.name}
-
-
-def _unlike(overlay: _Overlay, name: str, other: Section) -> int:
+def _unlike(overlay: _Overlay, one: Section, other: Section) -> int:
     """How many electrodes of two sections are on points that are no twins."""
-    one = next(s for s in overlay.circuit.sections() if s.name == name)
     fits = [
         net == other.net(electrode) or overlay.nets.get(net) == other.net(electrode)
         for electrode, net in one.electrodes.items()
@@ -260,25 +199,24 @@ def _unlike(overlay: _Overlay, name: str, other: Section) -> int:
     return fits.count(False)
 
 
-def _strayed(overlay: _Overlay, parts: Iterable[tuple[Branch, Branch]]) -> Iterator[Strayed]:
-    held = _held_by_both(overlay, parts)
+def _strayed(
+    overlay: _Overlay, parts: Iterable[Parts], sections: Iterable[tuple[Section, Section]]
+) -> Iterator[Strayed]:
+    held = _held_by_both(overlay, parts, sections)
     for first, second in parts:
         ends = _other_ends(overlay, first, second)
         if ends is not None and (wanted := _wanted(overlay, *ends, held)) is not None:
             yield Strayed(first, second, *ends, wanted)
 
 
-def _held_by_both(overlay: _Overlay, parts: Iterable[tuple[Branch, Branch]]) -> frozenset[str]:
+def _held_by_both(
+    overlay: _Overlay, parts: Iterable[Parts], sections: Iterable[tuple[Section, Section]]
+) -> frozenset[str]:
     """The points at which both sides hang: a rail, a common cathode."""
-    ends = [e for p in parts if (e := _other_ends(overlay, *p)) is not None]
-    sections = {s.name: s for s in overlay.circuit.sections()}
-    ends += [
-        (net, other)
-        for name, twin in overlay.sections.items()
-        for electrode, net in sections[name].electrodes.items()
-        if (other := twin.net(electrode)) is not None
-    ]
-    return frozenset(one for one, other in ends if one == other)
+    ends = (_other_ends(overlay, *p) for p in parts)
+    by_part = {e[0] for e in ends if e is not None and e[0] == e[1]}
+    pairs = ((n, other.net(e)) for one, other in sections for e, n in one.electrodes.items())
+    return frozenset(by_part | {net for net, its in pairs if net == its})
 
 
 def _other_ends(overlay: _Overlay, one: Branch, other: Branch) -> tuple[str, str] | None:

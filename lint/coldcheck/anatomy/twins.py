@@ -21,10 +21,13 @@ from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
+    from typing import TypeVar
 
     from coldcheck.circuit.model import Branch, Circuit, Section
 
     Pair = tuple[str, str]
+    Thing = TypeVar("Thing", Branch, Section)
+    Named = TypeVar("Named", str, Branch, Section)
     Content = tuple[tuple[str, ...], ...]
 
 MIRRORED = frozenset({PartKind.WINDING, PartKind.HEATER})
@@ -89,7 +92,7 @@ def twins(circuit: Circuit, one: Branch, other: Branch) -> Twins | None:
                 _go(walk, [(one.a, ends[0]), (one.b, ends[1])])
             except OtherwiseWiredError:
                 continue
-            return _found(walk, circuit)
+            return _found(walk)
     return None
 
 
@@ -173,19 +176,31 @@ def _alike(walk: _Walk, one: str, other: str) -> bool:
 def _go(walk: _Walk, todo: list[Pair]) -> None:
     while todo:
         one, other = todo.pop()
-        if one == other or not _bound(walk, one, other):
+        if one == other or not taken(walk.nets, (one, other), one, other):
             continue
         todo += _beside(walk, one, other)
 
 
-def _bound(walk: _Walk, one: str, other: str) -> bool:
-    """Take two points for twins; whether that is new."""
-    known = walk.nets.get(one, other), walk.nets.get(other, one)
-    if known != (other, one):
+def taken(known: dict[str, Named], names: Pair, one: Named, other: Named) -> bool:
+    """Take two for each other's twins, by name; whether that is new.
+
+    Raises OtherwiseWiredError where either of them has another twin.
+    """
+    first, second = names
+    if (known.get(first, other), known.get(second, one)) != (other, one):
         raise OtherwiseWiredError
-    new = one not in walk.nets
-    walk.nets.update({one: other, other: one})
+    new = first not in known
+    known.update({first: other, second: one})
     return new
+
+
+def each_once(paired: Mapping[str, Thing]) -> Iterator[tuple[Thing, Thing]]:
+    """The pairs of parts or sections, the one that was taken first in front."""
+    seen: set[str] = set()
+    for name, other in paired.items():
+        if name not in seen:
+            yield paired[other.name], other
+        seen |= {name, other.name}
 
 
 def _beside(walk: _Walk, one: str, other: str) -> Iterator[Pair]:
@@ -195,35 +210,34 @@ def _beside(walk: _Walk, one: str, other: str) -> Iterator[Pair]:
         if ends != (other, one) and _alike(walk, *ends):
             _pair_parts(walk, first, second)
             yield ends
-    here, there = (by_electrode(walk.circuit, n) for n in (one, other))
-    for key in [k for k in here if k in there]:
-        if len(here[key]) == len(there[key]) == 1 and here[key] != there[key]:
-            yield from _pair_sections(walk, here[key][0], there[key][0])
+    for pair in sections_on(walk.circuit, one, other):
+        yield from _pair_sections(walk, *pair)
 
 
 def _pair_parts(walk: _Walk, one: Branch, other: Branch) -> None:
     if one is other or {one.a, one.b} == {other.a, other.b}:
         return
-    known = walk.parts.get(one.name, other), walk.parts.get(other.name, one)
-    if known != (other, one):
-        raise OtherwiseWiredError
-    walk.parts.update({one.name: other, other.name: one})
+    taken(walk.parts, (one.name, other.name), one, other)
 
 
 def _pair_sections(walk: _Walk, one: Section, other: Section) -> Iterator[Pair]:
-    known = walk.sections.get(one.name, other), walk.sections.get(other.name, one)
-    if known != (other, one):
-        raise OtherwiseWiredError
-    if one.name in walk.sections:
+    if not taken(walk.sections, (one.name, other.name), one, other):
         return
-    walk.sections.update({one.name: other, other.name: one})
     for electrode, net in one.electrodes.items():
         its = other.net(electrode)
         if its is not None and _alike(walk, net, its):
             yield net, its
 
 
-def by_electrode(circuit: Circuit, net: str) -> dict[tuple[str, str, str], list[Section]]:
+def sections_on(circuit: Circuit, one: str, other: str) -> Iterator[tuple[Section, Section]]:
+    """Of each type, kind and electrode the one on a point with the one on its twin."""
+    here, there = _by_electrode(circuit, one), _by_electrode(circuit, other)
+    for key in [k for k in here if k in there]:
+        if len(here[key]) == len(there[key]) == 1 and here[key] != there[key]:
+            yield here[key][0], there[key][0]
+
+
+def _by_electrode(circuit: Circuit, net: str) -> dict[tuple[str, str, str], list[Section]]:
     """What has electrodes on a net, by type of tube, kind of section and electrode."""
     found = defaultdict(list)
     for section, electrode in _occupants(circuit).get(net, ()):
@@ -231,25 +245,49 @@ def by_electrode(circuit: Circuit, net: str) -> dict[tuple[str, str, str], list[
     return found
 
 
-def _matches(walk: _Walk, one: str, other: str) -> Iterator[tuple[Branch, Branch]]:
+def _matches(walk: _Walk, one: str, other: str) -> list[tuple[Branch, Branch]]:
     """The parts on two points that can only be each other's twins."""
     here, there = walk.circuit.at(one), walk.circuit.at(other)
-    shared = {b.other(one) for b in here} & {b.other(other) for b in there}
+    return matched(walk.circuit, (one, other), here, there).pairs
+
+
+@dataclass(frozen=True, slots=True)
+class Matched:
+    """The parts on two points that can only be each other's twins, and those left over."""
+
+    pairs: list[tuple[Branch, Branch]]
+    here: list[Branch]
+    there: list[Branch]
+
+
+def matched(
+    circuit: Circuit, nets: Pair, here: list[Branch], there: list[Branch], *, anywhere: bool = False
+) -> Matched:
+    """Pair parts by kind and lead, and by where they lead: to gnd, to a shared point, to alike.
+
+    ``anywhere``: what is left by kind and lead alone, wherever it leads.
+    """
+    one, other = nets
+    shared = {b.other(one) for b in here} & {b.other(other) for b in there} | set(LANDMARKS)
+
+    def loose(branch: Branch, net: str) -> Hashable:
+        return branch.kind, role(branch, net)
 
     def rough(branch: Branch, net: str) -> Hashable:
         far = branch.other(net)
-        return branch.kind, role(branch, net), far if far in LANDMARKS or far in shared else ""
+        return loose(branch, net), far if far in shared else ""
 
     def fine(branch: Branch, net: str) -> Hashable:
-        return rough(branch, net), walk.content.get(branch.other(net))
+        return rough(branch, net), contents(circuit).get(branch.other(net))
 
-    for key in (rough, fine):
+    pairs: list[tuple[Branch, Branch]] = []
+    for key in (rough, fine, loose) if anywhere else (rough, fine):
         first, second = _grouped(here, one, key), _grouped(there, other, key)
-        for mark in [m for m in first if m in second]:
-            if len(first[mark]) == len(second[mark]) == 1:
-                yield first[mark][0], second[mark][0]
-                here = [b for b in here if b is not first[mark][0]]
-                there = [b for b in there if b is not second[mark][0]]
+        only = [m for m in first if m in second and len(first[m]) == len(second[m]) == 1]
+        pairs += [(first[m][0], second[m][0]) for m in only]
+        here = [b for b in here if all(b is not p[0] for p in pairs)]
+        there = [b for b in there if all(b is not p[1] for p in pairs)]
+    return Matched(pairs, here, there)
 
 
 def _grouped(
@@ -261,13 +299,7 @@ def _grouped(
     return found
 
 
-def _found(walk: _Walk, circuit: Circuit) -> Twins:
+def _found(walk: _Walk) -> Twins:
     """What was paired, each pair once, in drawing order."""
-    parts, seen = [], set()
-    for name, other in walk.parts.items():
-        if name not in seen and valued(circuit.branches[name].kind):
-            parts.append((circuit.branches[name], other))
-        seen |= {name, other.name}
-    named = {s.name: s for s in circuit.sections()}
-    pairs = {frozenset((n, s.name)): (named[n], s) for n, s in walk.sections.items()}
-    return Twins(tuple(parts), tuple(pairs.values()))
+    parts = tuple(p for p in each_once(walk.parts) if valued(p[0].kind))
+    return Twins(parts, tuple(each_once(walk.sections)))
