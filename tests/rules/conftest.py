@@ -49,6 +49,20 @@ def sample() -> Callable[[str, str], Review]:
     return cache(lambda rule, side: without_slips(file, rule, side))
 
 
+@pytest.fixture(scope="session")
+def changed(
+    sample: Callable[[str, str], Review], review: Callable[[str], Review]
+) -> Callable[[str, str, str, str], Review]:
+    """Review one side of a pair with some words changed, which have to be in it."""
+
+    def side_of_a_pair(rule: str, side: str, written: str, instead: str) -> Review:
+        text = "\n".join(sample(rule, side).lines) + "\n"
+        assert written in text
+        return review(text.replace(written, instead))
+
+    return side_of_a_pair
+
+
 def without_slips(look: Callable[..., Review], *what: object) -> Review:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(causes, "explained", _as_told)

@@ -56,8 +56,6 @@ def test_a_tank_tuned_to_what_goes_in(
 )
 def test_where_it_is_told(
     drawing: str, written: str, instead: str, fires: bool,
-    sample: Callable[[str, str], Review], review: Callable[[str], Review],
+    changed: Callable[[str, str, str, str], Review],
 ) -> None:  # fmt: skip
-    text = "\n".join(sample(RULE, drawing).lines) + "\n"
-    assert written in text
-    assert bool(told(review(text.replace(written, instead)))) is fires
+    assert bool(told(changed(RULE, drawing, written, instead))) is fires

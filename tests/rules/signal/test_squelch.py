@@ -52,11 +52,9 @@ def test_a_stage_taken_down_is_meant_to_be(sample: Callable[[str, str], Review])
 )
 def test_where_it_is_told(
     drawing: str, written: str, instead: str, fires: bool,
-    sample: Callable[[str, str], Review], review: Callable[[str], Review],
+    changed: Callable[[str, str, str, str], Review],
 ) -> None:  # fmt: skip
-    text = "\n".join(sample(RULE, drawing).lines) + "\n"
-    assert written in text
-    assert bool(told(review(text.replace(written, instead)))) is fires
+    assert bool(told(changed(RULE, drawing, written, instead))) is fires
 
 
 def test_a_stage_held_off_through_a_divider_is_meant_to_be(
