@@ -177,6 +177,15 @@ def resistors_at(circuit: Circuit, net: str) -> list[Branch]:
     return [b for b in circuit.at(net) if b.kind is PartKind.RESISTOR]
 
 
+def capacitors_to_rest(circuit: Circuit, net: str, least: float = 0.0) -> list[Branch]:
+    """The capacitors from a net to gnd or another landmark, of at least so many farads.
+
+    One of unknown size counts where any does.
+    """
+    at = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS)
+    return [b for b in at if (si(b.value, "farad") or 0.0) >= least]
+
+
 def past_a_resistor(circuit: Circuit, net: str) -> list[str]:
     """A net and those that one resistor leads to from there."""
     return [net, *(b.other(net) for b in resistors_at(circuit, net))]

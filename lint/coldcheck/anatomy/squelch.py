@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import still_nets
-from coldcheck.anatomy.neighbourhood import resistors_at
+from coldcheck.anatomy.neighbourhood import capacitors_to_rest, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -82,5 +81,4 @@ def _hears(circuit: Circuit, stage: Section) -> bool:
 
 
 def _quiet(circuit: Circuit, line: str) -> bool:
-    at = (b for b in circuit.at(line) if b.kind is PartKind.CAPACITOR)
-    return any(b.other(line) in LANDMARKS and (si(b.value, "farad") or 0) >= QUIETS_F for b in at)
+    return bool(capacitors_to_rest(circuit, line, QUIETS_F))

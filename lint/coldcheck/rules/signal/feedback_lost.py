@@ -8,7 +8,7 @@ from coldcheck.anatomy.channels import behind, outputs
 from coldcheck.anatomy.coupling import GIVES, coupled, still_nets, takers
 from coldcheck.anatomy.feedback_loops import secondary
 from coldcheck.anatomy.feedback_points import cathode_of, comes_back, feet, grounded
-from coldcheck.anatomy.neighbourhood import net_text, own_text
+from coldcheck.anatomy.neighbourhood import capacitors_to_rest, net_text, own_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
@@ -72,8 +72,7 @@ def feedback_bypassed(case: Case) -> Iterator[Outcome]:
 
 def _bypasses(circuit: Circuit, net: str) -> list[Branch]:
     """The large capacitors from a net to gnd."""
-    return [b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS
-            and (si(b.value, "farad") or 0.0) >= HOLDS_F.value]  # fmt: skip
+    return capacitors_to_rest(circuit, net, HOLDS_F.value)
 
 
 def _bypassed(case: Case, section: Section, fed: Fed, held: Branch) -> Finding:

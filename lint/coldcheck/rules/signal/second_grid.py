@@ -6,7 +6,12 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.feedback_points import comes_back, feet
-from coldcheck.anatomy.neighbourhood import net_text, own_text, resistors_at
+from coldcheck.anatomy.neighbourhood import (
+    capacitors_to_rest,
+    net_text,
+    own_text,
+    resistors_at,
+)
 from coldcheck.anatomy.switching import switches
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
@@ -162,7 +167,7 @@ def _held_at_gnd(circuit: Circuit, section: Section) -> Branch | None:
     """The capacitor to gnd that is all there is on a grid beside large resistors."""
     grid = section.electrodes["grid"]
     at = circuit.at(grid) if grid not in LANDMARKS else []
-    held = [b for b in at if b.kind is PartKind.CAPACITOR and b.other(grid) in LANDMARKS]
+    held = capacitors_to_rest(circuit, grid) if at else []
     alone = len(circuit.electrodes_at(grid)) == 1 and all(_large(b) for b in at if b not in held)
     return held[0] if len(held) == 1 and alone else None
 

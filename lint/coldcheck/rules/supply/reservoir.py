@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 
-from coldcheck.anatomy.neighbourhood import metal, own_text
+from coldcheck.anatomy.neighbourhood import capacitors_to_rest, metal, own_text
 from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
 from coldcheck.anatomy.supplies import FILTER_F, rectified
@@ -172,10 +172,8 @@ def _output(circuit: Circuit, graph: nx.Graph[str], passing: Section) -> str:
 
 def _filtered(circuit: Circuit, net: str) -> bool:
     """Whether a filter capacitor or a source holds a net: a supply point."""
-    at = circuit.at(net)
-    held = (b for b in at if b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS)
-    filtered = any((si(b.value, "farad") or 0.0) >= FILTER_F.value for b in held)
-    return filtered or any(b.kind is PartKind.SOURCE for b in at)
+    filtered = capacitors_to_rest(circuit, net, FILTER_F.value)
+    return bool(filtered) or any(b.kind is PartKind.SOURCE for b in circuit.at(net))
 
 
 def _upper(circuit: Circuit, driver: Section, passing: Section) -> list[str]:
