@@ -18,6 +18,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -110,6 +111,7 @@ def _finding(case: Case, section: Section, leak: float, bias: float) -> Finding:
     "grid.leak-on-own-cathode",
     title="Grid leak on the cathode itself",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the values of the resistors at the grid",
     criterion="The grid of a small tube, straight or behind its stopper, hangs on a resistor of "

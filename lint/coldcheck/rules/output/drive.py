@@ -22,6 +22,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -46,6 +47,7 @@ LEAST_DRIVE = 1e-3
     "output.one-phase",
     title="Both halves of a push-pull stage driven in one phase",
     level="notice",
+    blame=Blame.WIRING,
     states="nominal, where a `signal` is drawn; else the drawing alone",
     needs="plates at both ends of a primary, and how their grids are driven",
     criterion="The signals between grid and cathode of the two sides are less than a quarter of a "
@@ -291,6 +293,7 @@ def _shorted(
     "output.supply-on-primary-end",
     title="Supply and plate exchanged at a tapped primary",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="an output transformer with a centre tap, and the wiring",
     criterion="An end of the primary is on the supply, the centre tap on a plate, and another "
@@ -348,6 +351,7 @@ def _exchanged(case: Case, output: OutputTransformer, end: str, tube: str) -> Fi
     "output.plate-and-screen-exchanged",
     title="Plate and screen of an output tube exchanged",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring of a pentode and its output transformer",
     criterion="The screen is on an end of the primary, straight or through a plate's stopper, and "

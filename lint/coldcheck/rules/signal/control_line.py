@@ -19,6 +19,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -254,6 +255,7 @@ SPEECH_HZ = Threshold(
     "signal.reflex-audio-shorted",
     title="Audio of a reflexed stage shorted at its grid",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the values of the bypass and of what brings the audio",
     criterion="A stage has a coil at its grid and one at its plate, and from the cold end of the "

@@ -16,6 +16,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.signal.coupling import cathode_still
@@ -179,6 +180,7 @@ def is_supply(circuit: Circuit, section: Section) -> bool:
     "signal.control-wired-backwards",
     title="Control with its wiper and an end exchanged",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring of a pot",
     criterion="The wiper is on gnd or a point that holds still, the signal comes to one end, and a "
@@ -230,6 +232,7 @@ def _only_takes(circuit: Circuit, nets: Collection[str]) -> bool:
     "signal.output-bypassed",
     title="Bypass capacitor on a plate that gives the signal",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the plate's load resistor and the capacitor's value",
     criterion="From a plate with a load resistor of 20 kohm or more and a coupling capacitor or a "
@@ -340,6 +343,7 @@ def _swallowed(
     "signal.grid-bypassed",
     title="Bypass capacitor on a grid that gets the signal",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the capacitor's value",
     criterion=f"A capacitor of {1e9 * GRID_F.value:g} nF or more leads from a grid to gnd or a "
@@ -397,6 +401,7 @@ def _brings(circuit: Circuit, branch: Branch, grid: str, still: Collection[str])
     "signal.screen-bypassed-to-plate",
     title="Screen bypass that goes to the plate",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring",
     criterion=f"A capacitor of {1e9 * BYPASS_F:g} nF or more joins the screen of a pentode to its "

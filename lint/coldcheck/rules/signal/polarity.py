@@ -18,6 +18,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -43,6 +44,7 @@ DELAY_F = 10e-9
     "signal.gain-control-positive",
     title="Detector that makes a positive gain control voltage",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring of the detector",
     criterion=(

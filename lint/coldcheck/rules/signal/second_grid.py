@@ -19,6 +19,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -136,6 +137,7 @@ def _told(case: Case, section: Section) -> Outcome:
     "signal.second-grid-off-feedback",
     title="Second grid of a long-tailed pair held at gnd, feedback below its tail",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the wiring of the pair",
     criterion=(

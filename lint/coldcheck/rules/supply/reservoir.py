@@ -20,6 +20,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.signal.paths import is_supply
@@ -117,6 +118,7 @@ SENSE_OHM = 1e3
     "supply.regulator-senses-input",
     title="Regulator that senses its input",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="a pass tube, the tube whose plate drives its grid, and the divider at that one's grid",
     criterion=(
@@ -234,6 +236,7 @@ def _within(graph: nx.Graph[str], net: str, most: float, stop: tuple[str, ...]) 
     "supply.regulator-answer-shunted",
     title="Regulator whose divider is bypassed to gnd",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="a pass tube, the tube whose plate drives its grid, and the divider at that one's grid",
     criterion=(

@@ -12,6 +12,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.rules.supply.interrupted import FILTER_H
 from coldcheck.sources.register import PRACTICE, Citation
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     "supply.reservoir-past-choke",
     title="Choke in the negative lead without a reservoir ahead of it",
     level="notice",
+    blame=Blame.LIKELY_SLIP,
     states="the drawing alone",
     needs="the wiring between winding, choke and capacitors",
     criterion="A choke or speaker field of "

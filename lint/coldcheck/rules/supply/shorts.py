@@ -17,6 +17,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts, watts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.limits import SUPPLY_WINDING_V
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import UNKNOWN, certainty
@@ -46,6 +47,7 @@ LASTING = ("cold", "warm", "high line", "low line", "standby")
     "supply.winding-shorted",
     title="Winding shorted by wire or through its own diodes",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone; every switch as drawn and thrown",
     needs="nothing",
     criterion=(

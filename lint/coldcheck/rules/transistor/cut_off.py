@@ -12,6 +12,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import STANDBY
@@ -222,6 +223,7 @@ BACKWARDS_A = Threshold("direct current that a body diode carries by mistake", 1
     "transistor.body-diode-carries",
     title="MOSFET whose body diode carries the current",
     level="notice",
+    blame=Blame.LIKELY_SLIP,
     states="warm",
     needs="a solved warm state and a MOSFET",
     criterion=f"The source of an n-channel MOSFET is more than {BACKWARDS_V.value:g} V above its "

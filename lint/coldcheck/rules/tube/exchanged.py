@@ -13,6 +13,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -44,6 +45,7 @@ LEAST_BYPASS_F = Threshold("least capacitance of a screen bypass", 10e-9, "F", P
     "tube.grid-and-cathode-exchanged",
     title="Grid and cathode exchanged",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring, and the values of the resistors at both electrodes",
     criterion="From the grid a resistor below "
@@ -155,6 +157,7 @@ def _exchanged(case: Case, section: Section, bias: Branch, cathode: str) -> Find
     "tube.plate-and-screen-exchanged",
     title="Plate and screen of a small pentode exchanged",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring, and the value of the bypass capacitor",
     criterion="The plate of a pentode behind a resistor has a capacitor of "
