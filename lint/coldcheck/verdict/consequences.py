@@ -249,6 +249,15 @@ LINKS = (
         ("transistor.gate-unprotected", "transistor.gate-over-voltage"),
         where.same_part,
     ),
+    Link(
+        ("transistor.upside-down",),
+        (
+            *("transistor.base-reversed", "transistor.overload", "transistor.dissipation"),
+            *("transistor.cut-off", "supply.part-unfed", "supply.zener-overload"),
+            *(*UNBIASED, *OVERLOADS, *STUCK, *BURNT, *CURRENTS),
+        ),
+        where.anywhere,
+    ),
     Link(("transistor.regulator-dropout",), ("heater.wrong-voltage",), where.starves_its_heater),
     Link(("heater.wrong-voltage",), ("transistor.regulator-dropout",), where.overfed_by_it),
     Link(("heater.no-reference",), ("supply.divider-unused",), where.anywhere),

@@ -141,6 +141,7 @@ from coldcheck.rules.supply import unfed as supply_unfed
 from coldcheck.rules.supply import vibrators as supply_vibrators
 from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.touch import terminal as touch_terminal
+from coldcheck.rules.transistor import backwards as transistor_backwards
 from coldcheck.rules.transistor import cut_off as transistor_cut_off
 from coldcheck.rules.transistor import gates as transistor_gates
 from coldcheck.rules.transistor import leads as transistor_leads
@@ -245,6 +246,7 @@ MODULES = (
     grid_heater_line,
     transistor_leads,
     transistor_cut_off,
+    transistor_backwards,
     transistor_gates,
     transistor_ratings,
     transistor_regulators,

@@ -157,7 +157,7 @@ def _why(by: Raised) -> str:
 def _undone(by: Raised) -> str:
     first = by.path[0].owner
     if by.of_plate:
-        return f"Put a capacitor between {by.source} and {first}, for the whole supply"
+        return f"Put a capacitor between {by.source} and {first}, rated for the whole supply"
     return f"Lead {first} to gnd, or to a negative bias, and not to {by.source}"
 
 
