@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from coldcheck.circuit.model import Transistor
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
-    from coldcheck.solve.wave import Wave
+    from coldcheck.solve.solution import Wave
 
 SHEET = Citation("maker-sheet")
 
