@@ -524,6 +524,16 @@ LINKS = (
     ),
     Link(SLIPS, ("tube.idles-at-an-end",), where.of_the_tube),
     Link(("grid.leak-on-heater-line",), ("tube.idles-at-an-end",), where.same_tube),
+    Link(
+        ("supply.regulators-paralleled",),
+        ("supply.regulator-current", "supply.regulator-dark"),
+        where.same_tube,
+    ),
+    Link(
+        ("tube.screen-and-suppressor-exchanged",),
+        (*UNBIASED, *STUCK, *DEAD, "tube.suppressor-floating", "tube.screen-starved"),
+        where.same_tube,
+    ),
     Link(("tube.plate-and-screen-exchanged",), ("tube.idles-at-an-end",), where.same_tube),
     Link(("signal.grid-bypassed",), ("grid.bias-too-slow",), where.same_tube),
     Link((EXCHANGED,), ("signal.grid-bypassed",), where.same_tube),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.running import running
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
@@ -12,6 +13,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, listed, ohms, watts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -305,4 +307,38 @@ def _spanned(circuit: Circuit, sections: dict[str, Section], ends: set[str]) -> 
     return ()
 
 
-RULES = (regulator_current,)
+@rule(
+    "supply.regulators-paralleled",
+    title="Gas regulators in parallel without resistors",
+    level="notice",
+    blame=Blame.SLIP,
+    states="the drawing alone",
+    needs="the wiring",
+    criterion="Two or more gas regulator tubes have their anodes on one point and their cathodes "
+    "on another.",
+    why="The first to strike holds the point at its own voltage, below what the other needs to "
+    "start: it carries all the current, the other none. In series their voltages add up.",
+    source=(PRACTICE, Citation("type-sheet")),
+    limits="With a resistor at each anode they share, and are not judged.",
+)
+def regulators_paralleled(case: Case) -> Iterator[Outcome]:
+    """Group the regulators by the two points they stand between."""
+    groups: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for tube, section in regulators(case.circuit):
+        key = (section.electrodes[section.plates[0]], tuple(sorted(set(section.cathode_nets))))
+        groups.setdefault(key, []).append(tube.name)
+    for (net, _), names in groups.items():
+        if len(names) > 1:
+            first, second, *_ = names
+            yield regulators_paralleled.finding(
+                case,
+                tuple(names),
+                f"{listed(names)} are in parallel from {net_text(case.circuit, net)}: the first to "
+                "strike carries everything, and the others stay dark",
+                f"Put them in series, {first}.cathode to {second}.plate, if their volts are to add "
+                "up; else give each a resistor of its own",
+                certainty="certain",
+            )
+
+
+RULES = (regulator_current, regulators_paralleled)
