@@ -39,7 +39,7 @@ AUDIO_F = Threshold(
 
 
 TAPPED = Threshold(
-    "times the resistor below a tap is the bias resistor above it", 3.0, "",
+    "times its bias resistor that the resistor below a tap is at least", 3.0, "",
     Citation("practice", "bias takes some volts, the load of a follower tens; nobody makes up a "
              "bias resistor of two so unequal"),
 )  # fmt: skip
@@ -196,9 +196,10 @@ def _led_elsewhere(circuit: Circuit, section: Section, leak: Branch) -> str:
 
 def _on_cathode(case: Case, section: Section, leak: Branch, value: float) -> Finding:
     circuit, name = case.circuit, section.name
+    below = _tapped(circuit, section) or ()
     return leak_on_own_cathode.finding(
         case,
-        (leak.name, name),
+        (leak.name, name, *(b.name for b in below)),
         f"{leak.name} ({ohms(value)}) leads from the grid of {name} to its own cathode: there is "
         "no bias between the two",
         _led_elsewhere(circuit, section, leak),
@@ -286,7 +287,7 @@ def _tap_told(
         f"{upper.name} and {lower.name} together ({ohms(small + large)}) are the bias; nothing "
         "uses the tap between them",
         f"Take {listed(leaks)} from gnd to {tap}, between {upper.name} and {lower.name}",
-        evidence={"upper": figure(small, "ohm"), "lower": figure(large, "ohm")},
+        evidence={"together": figure(small + large, "ohm"), "ratio": figure(large / small, "")},
         limit=TAPPED.figure,
         certainty="likely",
         excess=large / small / TAPPED.value,

@@ -13,6 +13,7 @@ from coldcheck.anatomy.output_stage import (
     loaded_leads,
     output_tubes,
     plate_load,
+    secondary,
     secondary_ohms,
     secondary_pairs,
     speakers_on,
@@ -26,6 +27,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -55,6 +57,7 @@ ROUNDING = 1.001
     "output.wrong-load",
     title="Load that does not belong to the output transformer",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone; a jack is not counted, a switch counts as drawn",
     needs="the resistance of the speakers drawn across the secondary",
     criterion=(
@@ -82,7 +85,7 @@ def wrong_load(case: Case) -> Iterator[Outcome]:
             continue
         on = loaded_leads(case.circuit, output)
         load *= on.rated / whole
-        fits = _tap_for(output, load)
+        fits = _tap_for(output, load) if _on_these(case.circuit, output, on) else None
         span = (SPAN if fits is None else BESIDE).value
         factor = max(load / on.rated, on.rated / load)
         if factor > span * ROUNDING:
@@ -103,6 +106,12 @@ def _wrong(case: Case, name: str, found: tuple[float, Load, Load | None], excess
         certainty="certain",
         excess=excess,
     )
+
+
+def _on_these(circuit: Circuit, output: OutputTransformer, on: Load) -> bool:
+    """Whether the speakers are on two leads of a secondary and no other."""
+    ends = {n for b in speakers_on(circuit, output) for n in (b.a, b.b)}
+    return ends & set(secondary(output)) == set(on.nets)
 
 
 def _tap_for(output: OutputTransformer, load: float) -> Load | None:

@@ -41,7 +41,7 @@ HOLDS_OHM = Threshold(
     "resistance through which a second grid still holds still", 47e3, "ohm", PRACTICE
 )
 UNEQUAL = Threshold(
-    "times the plate resistor of the driven half is that of the other", 1.1, "",
+    "times the other's plate resistor that the driven half's is", 1.1, "",
     Citation("practice", "82 and 100 kohm, 91 and 100 kohm; the other half has the larger one"),
 )  # fmt: skip
 SLIGHTLY = 2.0
