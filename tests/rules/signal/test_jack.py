@@ -174,6 +174,17 @@ def test_a_jack_inside_out(
     assert found.remedy == "Exchange J1.tip and J1.sleeve"
 
 
+def test_a_jack_inside_out_on_a_live_common(
+    changed: Callable[[str, str, str, str], Review],
+) -> None:
+    """The bushing does not go to a gnd that is on the mains."""
+    mains = "mains 120 V 60 Hz\ngnd -- neutral"
+    looked = changed("signal.jack-reversed", "wrong", "gnd -- chassis", mains)
+    remedies = [f.remedy for f in looked.findings if f.rule == "signal.jack-reversed"]
+    assert len(remedies) == 1
+    assert remedies[0].startswith("Take the signal to J1.tip. Not to gnd, which is on the mains")
+
+
 def test_both_leads_of_a_jack_off_gnd(changed: Callable[[str, str, str, str], Review]) -> None:
     looked = changed("signal.jack-reversed", "wrong", "J1.tip -- gnd", "J1.tip -- V1B.plate")
     assert [f for f in looked.findings if f.rule == "signal.jack-reversed"] == []

@@ -44,6 +44,8 @@ if TYPE_CHECKING:
 QUIET_OHM = Threshold("resistance of an unplugged input", 10e3, "ohm", PRACTICE)
 """Below this an unplugged input picks up little (common practice, from memory)."""
 
+AT_REST = frozenset(LANDMARKS) - {"line", "neutral"}
+
 STOPPER_OHM = 100e3
 """No stopper between a wiper and a grid is larger (common practice)."""
 
@@ -314,16 +316,23 @@ def jack_reversed(case: Case) -> Iterator[Outcome]:
     """Look for signals on sleeves."""
     circuit, still = case.circuit, still_nets(case.circuit)
     for jack in jacks(circuit):
-        if jack.tip in LANDMARKS and jack.sleeve not in still and _live(circuit, jack.sleeve):
+        if jack.tip in AT_REST and jack.sleeve not in still and _live(circuit, jack.sleeve):
             name, rest = jack.name, net_text(circuit, jack.tip)
             yield jack_reversed.finding(
                 case,
                 (name, f"{name}.tip", f"{name}.sleeve"),
                 f"{name}: its tip is on {rest}, and the signal on its sleeve, which the panel and "
                 "the cable's screen join to the chassis",
-                f"Exchange {name}.tip and {name}.sleeve",
+                _exchange(circuit, name),
                 certainty="certain",
             )
+
+
+def _exchange(circuit: Circuit, name: str) -> str:
+    """Both leads exchanged, unless that would put the bushing on the mains."""
+    if GROUND in touch_ohms(circuit, LIVE_OHM):
+        return f"Take the signal to {name}.tip. {_to_wire(circuit, name)}"
+    return f"Exchange {name}.tip and {name}.sleeve"
 
 
 def _live(circuit: Circuit, net: str) -> bool:
