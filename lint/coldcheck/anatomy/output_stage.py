@@ -173,7 +173,7 @@ def secondary_ohms(circuit: Circuit, output: OutputTransformer) -> float | None:
     jack is.
     """
     found = _loads(circuit, output)
-    return None if found is None else _resistance(*found)
+    return None if found is None else _resistance([e[1:] for e in found[0]], found[1])
 
 
 def has_load(circuit: Circuit, output: OutputTransformer, but: str = "") -> bool:
@@ -194,7 +194,7 @@ def loaded_leads(circuit: Circuit, output: OutputTransformer) -> Load:
     """The two leads the load is on; the whole secondary where it is on more, or not known."""
     pairs = secondary_pairs(output)
     edges, _ = _loads(circuit, output) or ((), {})
-    nets = {n for a, b, _ in edges for n in (a, b)}
+    nets = {n for _, a, b, _ in edges for n in (a, b)}
     name = _merged(circuit, output)
     on = [p for p in pairs if nets & {name.get(n, n) for n in secondary(output)}
           == {name.get(n, n) for n in p.nets}]  # fmt: skip
@@ -202,9 +202,16 @@ def loaded_leads(circuit: Circuit, output: OutputTransformer) -> Load:
 
 
 _Edges: TypeAlias = list[tuple[str, str, float]]
+_Parts: TypeAlias = "list[tuple[Branch, str, str, float]]"
 
 
-def _loads(circuit: Circuit, output: OutputTransformer) -> tuple[_Edges, dict[str, float]] | None:
+def speakers_on(circuit: Circuit, output: OutputTransformer) -> tuple[Branch, ...]:
+    """The speakers that load a secondary, in the order of the drawing."""
+    edges, _ = _loads(circuit, output) or ((), {})
+    return tuple(b for b, *_ in edges if b.kind is PartKind.SPEAKER)
+
+
+def _loads(circuit: Circuit, output: OutputTransformer) -> tuple[_Parts, dict[str, float]] | None:
     """The parts that load the secondary, and the share of its turns at each of its leads."""
     ends = secondary(output)
     if any({a, b} & {*ends} - {GROUND} for _, (a, b) in jack_pairs(circuit)):
@@ -215,9 +222,7 @@ def _loads(circuit: Circuit, output: OutputTransformer) -> tuple[_Edges, dict[st
     edges = [(b, name.get(b.a, b.a), name.get(b.b, b.b), ohm) for b, ohm in parts]
     turns = {name.get(net, net): share for _, net, share in output.secondary_leads}
     near = _between_ends(edges, tuple(turns)) if len(turns) == len(ends) else []
-    if not any(b.kind is PartKind.SPEAKER for b, *_ in near):
-        return None
-    return [(x, y, ohm) for _, x, y, ohm in near], turns
+    return (near, turns) if any(b.kind is PartKind.SPEAKER for b, *_ in near) else None
 
 
 def _merged(circuit: Circuit, output: OutputTransformer) -> dict[str, str]:
@@ -237,9 +242,7 @@ def carrying(circuit: Circuit, output: OutputTransformer) -> Iterator[tuple[Bran
             yield branch, ohm
 
 
-def _between_ends(
-    edges: list[tuple[Branch, str, str, float]], ends: tuple[str, ...]
-) -> list[tuple[Branch, str, str, float]]:
+def _between_ends(edges: _Parts, ends: tuple[str, ...]) -> _Parts:
     """The parts on paths from end to end that do not cross gnd on the way."""
     kept = [e for e in edges if not ({e[1], e[2]} - set(ends)) & {GROUND}]
     graph: nx.Graph[str] = nx.Graph((x, y) for _, x, y, _ in kept)

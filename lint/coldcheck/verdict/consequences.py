@@ -153,7 +153,28 @@ LINKS = (
     ),
     Link(TWINS, (*OVERLOADS, *UNBIASED, *SLIPS, *STRAINED, *STUCK), where.in_a_lead),
     Link(TWINS, (*CORES, *HALVES), where.anywhere),
-    Link(("grid.leak-on-own-cathode",), UNBIASED, where.of_the_tube),
+    Link(
+        ("grid.leak-on-own-cathode", "grid.bias-tap-unused"),
+        (*UNBIASED, *OVERLOADS, *STUCK, "signal.follower-overloaded"),
+        where.of_the_tube,
+    ),
+    Link(
+        ("grid.leak-on-own-cathode", "grid.bias-tap-unused"),
+        ("resistor.over-power",),
+        where.same_part,
+    ),
+    Link(("signal.selector-exchanged",), UNDRIVEN, where.anywhere),
+    Link(("signal.inverter-loads-exchanged",), HALVES, where.anywhere),
+    Link(
+        ("output.speaker-undriven",),
+        ("output.wrong-load", "output.wrong-plate-load", "output.open-secondary"),
+        where.anywhere,
+    ),
+    Link(
+        ("signal.parallel-plate-on-supply",),
+        (*CORES, *OVERLOADS, "tube.shared-unequally", "output.wrong-plate-load"),
+        where.anywhere,
+    ),
     Link(
         ("transistor.lead-open",),
         ("supply.part-unfed", "transistor.cut-off", "transistor.gate-no-return"),

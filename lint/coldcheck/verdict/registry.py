@@ -95,6 +95,7 @@ from coldcheck.rules.signal import record_curve as signal_record_curve
 from coldcheck.rules.signal import returned as signal_returned
 from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import second_grid as signal_second_grid
+from coldcheck.rules.signal import selector as signal_selector
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import squelch as signal_squelch
@@ -295,6 +296,7 @@ MODULES = (
     signal_returned,
     signal_screen,
     signal_second_grid,
+    signal_selector,
     signal_upper_grid,
     signal_source,
     signal_detector,

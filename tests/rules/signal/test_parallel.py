@@ -107,3 +107,34 @@ def test_three_in_a_row_are_one_finding(review: Callable[[str], Review]) -> None
     (found,) = [f for f in looked.findings if f.rule == RULE]
     assert set(found.at) == {"V1A", "V1B", "V2A"}
     assert found.evidence["in_parallel"].value == 3
+
+
+PLATE = "signal.parallel-plate-on-supply"
+
+
+def test_a_plate_on_the_supply_end(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(PLATE, "wrong"), PLATE)
+    assert (found.at, found.level) == (("V1B.plate", "V1A"), "notice")
+    assert found.remedy == "Take V1B.plate to where V1A.plate is"
+
+
+@pytest.mark.parametrize(
+    ("written", "instead"),
+    [
+        # The other grid at rest: the second half of a cathode-coupled stage.
+        ("D --[R3 1k]-- V1B.grid", "gnd --[R3 1k]-- V1B.grid"),
+        # A follower beside an amplifier, its cathode an output.
+        (
+            "V1A.cathode -- K -- V1B.cathode",
+            "V1A.cathode -- K\nV1B.cathode --[R9 1k]-- gnd\nV1B.cathode --[C9 1 uF 250 V]-- OUT",
+        ),
+        ("[R3 1k]", "[R3 22k1]"),
+    ],
+)
+def test_halves_that_do_not_work_as_one(
+    written: str, instead: str, changed: Callable[[str, str, str, str], Review]
+) -> None:
+    found = [f for f in changed(PLATE, "wrong", written, instead).findings if f.rule == PLATE]
+    assert found == []
