@@ -10,7 +10,7 @@ import networkx as nx
 
 from coldcheck.anatomy import grid_kinds, supplies
 from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms, is_power_tube
-from coldcheck.anatomy.loose import in_the_air
+from coldcheck.anatomy.loose import free_end
 from coldcheck.anatomy.neighbourhood import metal, metal_ohms, nearest, ohms_between, wired
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
@@ -96,7 +96,7 @@ def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding
     net = section.electrodes[electrode]
     bare = not wired(case.circuit, net)
     reached = "nothing is wired to it" if bare else _only(case.circuit, net)
-    tap = None if bare else _free_tap(case.circuit, net)
+    tap = None if bare else free_end(case.circuit, net)
     leak = _usual_leak(case.circuit, tube, section)
     places = (
         (section.name,) if electrode == "grid" else (section.name, f"{section.name}.{electrode}")
@@ -118,16 +118,6 @@ def _ways(circuit: Circuit, net: str, *, bare: bool) -> tuple[str, ...]:
     nets = frozenset() if bare else frozenset(reach(circuit, [net]))
     near = (b for n in sorted(nets) for b in circuit.at(n) if b.kind is PartKind.RESISTOR)
     return tuple(dict.fromkeys(b.owner for b in near if {b.a, b.b} <= nets))
-
-
-def _free_tap(circuit: Circuit, net: str) -> str | None:
-    """The centre tap of the winding, or the end of the pot, that feeds a grid and has no wire."""
-    near = set(reach(circuit, [net]))
-    taps = [f"{c.name}.ct" for c in circuit.coils() if set(c.nets) & near]
-    pots = {b.owner for n in near for b in circuit.at(n) if b.kind is PartKind.POT}
-    taps += [f"{pot}.{end}" for pot in sorted(pots) for end in ("bottom", "top")]
-    free = [tap for tap in taps if in_the_air(circuit, tap)]
-    return free[0] if len(free) == 1 or (free and free[0].endswith(".ct")) else None
 
 
 def _only(circuit: Circuit, net: str) -> str:
