@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import own_text
+from coldcheck.anatomy.case import warm_volts
+from coldcheck.anatomy.detectors import diodes, diodes_beside
+from coldcheck.anatomy.neighbourhood import own_text, resistors_at
 from coldcheck.anatomy.reach import Ways, reach
-from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS, SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.wording import listed
+from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.wording import listed, volts
+from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
+from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.rules.signal.control_line import (
     COUPLES_F,
@@ -27,6 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.detectors import Diode
     from coldcheck.circuit.model import Branch, Circuit
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
@@ -66,8 +72,10 @@ def gain_control_at_wiper(case: Case) -> Iterator[Outcome]:
     for line, grids in _heads(circuit).items() if controls else ():
         nets = set(reach(circuit, [line], LANDMARKS))
         for control in controls:
-            if control.wiper in nets and line != control.wiper and not _beside(
-                circuit, line, control
+            if (
+                control.wiper in nets
+                and line != control.wiper
+                and not _beside(circuit, line, control)
             ):
                 yield _finding(case, control, line, grids)
 
@@ -136,4 +144,69 @@ def _from_wiper(circuit: Circuit, control: Control, line: str) -> Branch | None:
     return found[0] if len(found) == 1 else None
 
 
-RULES: tuple[Rule, ...] = (gain_control_at_wiper,)
+DELAY_V = Threshold(
+    "largest delay of a gain control", 15.0, "V",
+    Citation("practice", "1 to 5 V; the cathode of an output stage gives up to 12 V"),
+)  # fmt: skip
+USUAL_V = 3.0
+
+
+@rule(
+    "signal.gain-control-delayed-too-far",
+    title="Diode of a gain control that a station hardly ever opens",
+    level="notice",
+    blame=Blame.VALUE,
+    states="warm",
+    needs="a solved warm state",
+    criterion="A diode gets its signal by some picofarads, a resistor leads from its plate to a "
+    "filtered line on which grids hang, and its cathode is more than "
+    f"{DELAY_V.figure.text()} above its plate.",
+    why="The diode of a delayed gain control conducts as soon as the signal's peak is above the "
+    "voltage at its cathode. A volt or three keep it off weak stations; a decade more keeps it "
+    "off all, and strong ones overload the stages as if there were no control.",
+    source=(PRACTICE, Citation("arithmetic", "the divider at the cathode")),
+    limits="Diodes that conduct into the line from their cathode are not looked at.",
+    thresholds=(DELAY_V, FILTERS_F, COUPLES_F),
+)
+def gain_control_delayed_too_far(case: Case) -> Iterator[Outcome]:
+    """Look how far each such diode is held off."""
+    circuit = case.circuit
+    lines = set(filtered_lines(circuit))
+    for diode in (*diodes(circuit), *(d for _, d in diodes_beside(circuit))):
+        high, low = warm_volts(case, diode.cathode), warm_volts(case, diode.plate)
+        if high is None or low is None or not _controls_a_line(circuit, diode.plate, lines):
+            continue
+        if high - low > DELAY_V.value:
+            yield _delayed(case, diode, high - low, high)
+
+
+def _controls_a_line(circuit: Circuit, plate: str, lines: set[str]) -> bool:
+    at = circuit.at(plate) if plate not in LANDMARKS else ()
+    fed = any(b.kind is PartKind.CAPACITOR and not couples(b) and b.other(plate) not in LANDMARKS
+              for b in at)  # fmt: skip
+    return fed and any(b.kind is PartKind.RESISTOR and b.other(plate) in lines for b in at)
+
+
+def _delayed(case: Case, diode: Diode, delay: float, high: float) -> Finding:
+    near = [b for b in resistors_at(case.circuit, diode.cathode)]
+    down = [b for b in near if b.other(diode.cathode) == GROUND]
+    lower = down[0] if len(down) == 1 and len(near) > 1 else None
+    ohm = 0.0 if lower is None else si(lower.value, "ohm") or 0.0
+    wanted = ohm * USUAL_V / high
+    places = (diode.name,) if lower is None else (lower.name, diode.name)
+    return gain_control_delayed_too_far.finding(
+        case,
+        (*places, *(b.name for b in near if b is not lower)),
+        f"{diode.name}, the diode of the gain control, is held off by {volts(delay)}: only a "
+        "signal with a larger peak turns anything down",
+        f"Use about {engineering(wanted, 'ohm')} for {lower.name}, for a delay of {USUAL_V:g} V"
+        if lower is not None and ohm
+        else f"Hold {diode.name}'s cathode at 1 to 5 V",
+        state="warm",
+        evidence={"delay": figure(delay, "V")},
+        limit=DELAY_V.figure,
+        excess=delay / DELAY_V.value,
+    )
+
+
+RULES: tuple[Rule, ...] = (gain_control_at_wiper, gain_control_delayed_too_far)

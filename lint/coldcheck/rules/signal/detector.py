@@ -86,12 +86,7 @@ def _load_to_gnd(circuit: Circuit, diode: Diode) -> Branch | None:
 def _gives_audio(circuit: Circuit, nets: set[str], diode: Diode) -> bool:
     """Whether a capacitor takes the signal from a detector's direct-current nets to a grid."""
     still = still_nets(circuit) | nets | {diode.cathode}
-    taken = [
-        b.other(net)
-        for net in nets - set(LANDMARKS)
-        for b in circuit.at(net)
-        if _hands_on(b)
-    ]
+    taken = [b.other(net) for net in nets - set(LANDMARKS) for b in circuit.at(net) if _hands_on(b)]
     behind = coupled(circuit, taken, still)
     return any(e in SIGNAL_GRIDS for n in behind for _, e in circuit.electrodes_at(n))
 
