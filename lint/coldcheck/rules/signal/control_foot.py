@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf, nan
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
@@ -29,7 +30,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Hanging:
-    """A pot with one end, ``free``, on nothing: the nets of its wiper and its other end."""
+    """A pot with one end, ``free``, on nothing: the nets of its wiper and its other end.
+
+    ``track`` is in ohms, nan where its value is open.
+    """
 
     name: str
     free: str
@@ -75,7 +79,7 @@ def _hanging(circuit: Circuit) -> Iterator[Hanging]:
             continue
         high = circuit.points[next(lead for x, lead in leads.items() if x not in free)]
         wiper = circuit.points[f"{name}.wiper"]
-        ohms = (si(b.value, "ohm") or 0.0 for b in circuit.branches.values() if b.owner == name)
+        ohms = (si(b.value, "ohm") or nan for b in circuit.branches.values() if b.owner == name)
         if wiper not in (high, circuit.points[leads[free[0]]]) and high not in LANDMARKS:
             yield Hanging(name, leads[free[0]], wiper, high, sum(ohms))
 
@@ -107,14 +111,14 @@ def _least_load(circuit: Circuit, nets: frozenset[str]) -> float:
     still = still_nets(circuit)
     near = {b.name: b for n in nets for b in circuit.at(n) if b.traits.steady}
     down = [b for b in near.values() if {b.a, b.b} & still]
-    return min((si(b.value, "ohm") or 0.0 for b in down), default=float("inf"))
+    return min((si(b.value, "ohm") or 0.0 for b in down), default=inf)
 
 
 def _screen_of(circuit: Circuit, pot: Hanging) -> str | None:
     """The stage for radio frequencies whose screen hangs on the wiper, behind a large resistor."""
     series = [b for b in circuit.at(pot.high) if b.kind is PartKind.RESISTOR]
     before = [b for b in series if Ways.of(circuit).fed(b.other(pot.high))]
-    if len(series) != 1 or not before or (si(before[0].value, "ohm") or 0.0) < pot.track:
+    if len(series) != 1 or not before or not (si(before[0].value, "ohm") or 0.0) >= pot.track:
         return None
     alone = all(_holds(b) or b.owner == pot.name for b in circuit.at(pot.wiper))
     for _, section in working(circuit) if alone else ():

@@ -107,6 +107,7 @@ def _grids(section: Section) -> Iterator[tuple[str, str]]:
 
 
 def filtered(circuit: Circuit, net: str) -> bool:
+    """Whether a net has so large a capacitor to gnd that no audio is meant to be there."""
     return any(farads >= FILTERS_F.value for farads in _to_gnd(circuit, net))
 
 
@@ -139,6 +140,7 @@ def _has_a_voltage(circuit: Circuit, nets: set[str]) -> bool:
 
 
 def couples(branch: Branch) -> bool:
+    """Whether a part is a capacitor that hands audio on, or holds it off."""
     farad = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
     return (farad or 0.0) >= COUPLES_F.value
 

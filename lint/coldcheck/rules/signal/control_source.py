@@ -188,7 +188,7 @@ def _controls_a_line(circuit: Circuit, plate: str, lines: set[str]) -> bool:
 
 
 def _delayed(case: Case, diode: Diode, delay: float, high: float) -> Finding:
-    near = [b for b in resistors_at(case.circuit, diode.cathode)]
+    near = resistors_at(case.circuit, diode.cathode)
     down = [b for b in near if b.other(diode.cathode) == GROUND]
     lower = down[0] if len(down) == 1 and len(near) > 1 else None
     ohm = 0.0 if lower is None else si(lower.value, "ohm") or 0.0

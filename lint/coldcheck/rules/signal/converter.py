@@ -158,9 +158,9 @@ def converter_grids_exchanged(case: Case) -> Iterator[Outcome]:
         nets = at_grid(circuit, section)
         sets = [s for s in circuit.coil_sets.values() if any(nets & set(c.nets) for c in s.coils)]
         wound = {n for s in sets for c in s.coils for n in c.nets} - set(LANDMARKS)
-        if _given(circuit, screen) & wound and not _given(circuit, plate) & wound:
-            if plate != screen and _bypassed(circuit, plate):
-                yield _exchanged(case, section.name)
+        apart = plate != screen and not _given(circuit, plate) & wound
+        if apart and _given(circuit, screen) & wound and _bypassed(circuit, plate):
+            yield _exchanged(case, section.name)
 
 
 def _given(circuit: Circuit, net: str) -> set[str]:

@@ -122,7 +122,7 @@ def _finding(case: Case, diode: Diode, load: Branch, lifted: float) -> Finding:
     "signal.detector-load-open",
     title="Detector whose direct current finds no way back",
     level="notice",
-    blame=Blame.WIRING,
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the wiring of the detector",
     criterion="A diode has a coil at one end, and direct current gets from there to its other end "
@@ -164,8 +164,10 @@ def _shut_in(circuit: Circuit, nets: frozenset[str], one: Diode, every: Collecti
     plain = all(e in (*SIGNAL_GRIDS, *BESIDE) or s.kind is SectionKind.DIODE
                 for n in nets for s, e in circuit.electrodes_at(n))  # fmt: skip
     near = [b for n in nets for b in circuit.at(n)]
-    brought = any(b.kind in (PartKind.SIGNAL, PartKind.WINDING, PartKind.SOURCE) for b in near)
-    return plain and not brought and any(_hands_on(b) for b in near)
+    mains = {b.name for w in circuit.windings() for b in w.branches}
+    brought = any(b.kind in (PartKind.SIGNAL, PartKind.SOURCE) or b.name in mains for b in near)
+    taken = any(_hands_on(b) and not {b.a, b.b} & still_nets(circuit) for b in near)
+    return plain and not brought and taken
 
 
 def _hands_on(branch: Branch) -> bool:
@@ -176,9 +178,11 @@ def _hands_on(branch: Branch) -> bool:
 def _unloaded(case: Case, diode: Diode, nets: frozenset[str]) -> Finding:
     lead = free_end(case.circuit, diode.plate if diode.plate in nets else diode.cathode)
     first = diode.name if lead is None else lead
+    grids = [s.name for n in sorted(nets) for s, e in case.circuit.electrodes_at(n)
+             if e in SIGNAL_GRIDS]  # fmt: skip
     return detector_load_open.finding(
         case,
-        (first, *dict.fromkeys((diode.name, diode.name.partition(".")[0]))),
+        (first, *dict.fromkeys((diode.name, diode.name.partition(".")[0], *grids))),
         f"direct current of the detector {diode.name} finds no way back to its other end: its "
         "capacitors stay charged to the highest peak, and no sound comes of it"
         + ("" if lead is None else f"; nothing is wired to {lead}"),
