@@ -194,11 +194,7 @@ LINKS = (
     Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
     Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
     Link(("drawing.coil-end-open",), ("grid.no-return",), where.on_that_coil),
-    Link(
-        ("signal.control-foot-open",),
-        ("grid.no-return", "signal.detector-load-open"),
-        where.same_part,
-    ),
+    Link(("signal.control-foot-open",), ("signal.detector-load-open",), where.same_part),
     Link(("signal.detector-load-open",), ("grid.no-return",), where.same_tube),
     Link(("signal.tuned-foot-too-small",), ("signal.oscillator-below-signal",), where.same_tube),
     Link(

@@ -58,7 +58,7 @@ class Hanging:
     "of a screen it changes the voltage by a few volts and never brings it to nothing.",
     source=(PRACTICE, Citation("arithmetic", "the divider of the track")),
     limits="Pots that are adjustable resistors in a cathode, a bias, a tone network or a loop that "
-    "oscillates are left alone.",
+    "oscillates are left alone, and grids that have lost their return with the foot.",
 )
 def control_foot_open(case: Case) -> Iterator[Outcome]:
     """Look at the pots of which one end is in the air."""
@@ -92,7 +92,9 @@ def _unloaded_grids(circuit: Circuit, pot: Hanging) -> list[str]:
     behind = coupled(circuit, [pot.wiper], {*still, pot.high}, [pot.name])
     before = coupled(circuit, [pot.high], {*still, pot.wiper}, [pot.name])
     gives = {name for name, _ in givers(circuit, before)} | _detectors(circuit, before)
-    heard = [s.name for n in behind for s, e in circuit.electrodes_at(n) if e == "grid"]
+    ways = Ways.of(circuit)
+    heard = [s.name for n in behind for s, e in circuit.electrodes_at(n)
+             if e == "grid" and ways.held(s, n)]  # fmt: skip
     on = {n for n in behind for b in circuit.at(n) if b.traits.coil or b.traits.opens}
     if not gives or gives & set(heard) or givers(circuit, behind) or on:
         return []

@@ -182,7 +182,7 @@ def _unloaded(case: Case, diode: Diode, nets: frozenset[str]) -> Finding:
              if e in SIGNAL_GRIDS]  # fmt: skip
     return detector_load_open.finding(
         case,
-        (first, *dict.fromkeys((diode.name, diode.name.partition(".")[0], *grids))),
+        tuple(dict.fromkeys((first, diode.name, diode.name.partition(".")[0], *grids))),
         f"direct current of the detector {diode.name} finds no way back to its other end: its "
         "capacitors stay charged to the highest peak, and no sound comes of it"
         + ("" if lead is None else f"; nothing is wired to {lead}"),

@@ -232,10 +232,11 @@ def _irons(circuit: Circuit) -> Iterator[tuple[str, str, str, set[str]]]:
             beside = {n for c in coil_set.coils if c is not coil for n in c.nets} - set(LANDMARKS)
             for a, b in (coil.nets[::-1], coil.nets) if len(coil.nets) == 2 else ():
                 yield coil.name, a, b, beside
-    for b in circuit.branches.values():
-        if b.kind is PartKind.INDUCTOR and not _for_radio(b) and b.owner not in circuit.coil_sets:
-            yield b.name, b.a, b.b, set()
-            yield b.name, b.b, b.a, set()
+    for choke in circuit.branches.values():
+        iron = choke.kind is PartKind.INDUCTOR and not _for_radio(choke)
+        if iron and choke.owner not in circuit.coil_sets:
+            yield choke.name, choke.a, choke.b, set()
+            yield choke.name, choke.b, choke.a, set()
 
 
 def _through_coils(circuit: Circuit, plate: str) -> set[str]:
