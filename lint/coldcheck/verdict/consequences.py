@@ -215,6 +215,15 @@ LINKS = (
     Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
     Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
     Link(("drawing.coil-end-open",), ("grid.no-return",), where.on_that_coil),
+    Link(("signal.control-foot-open",), ("signal.detector-load-open",), where.same_part),
+    Link(("signal.detector-load-open",), ("grid.no-return",), where.same_tube),
+    Link(("signal.tuned-foot-too-small",), ("signal.oscillator-below-signal",), where.same_tube),
+    Link(
+        ("signal.converter-grids-exchanged",),
+        (*RATED_SCREEN, *OVERLOADS, "tube.plate-voltage", "signal.oscillator-too-weak"),
+        where.same_tube,
+    ),
+    Link(("signal.screen-unmodulated", "signal.pi-network-turned"), BURNT, where.same_part),
     Link(("drawing.incomplete",), ("output.open-secondary",), where.same_place),
     Link(
         ("drawing.incomplete",), ("output.taps-swapped", "output.screen-left-fed"), where.same_tube

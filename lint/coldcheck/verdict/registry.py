@@ -70,12 +70,15 @@ from coldcheck.rules.resistor import ranges as resistor_ranges
 from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
 from coldcheck.rules.signal import channels as signal_channels
+from coldcheck.rules.signal import control_foot as signal_control_foot
 from coldcheck.rules.signal import control_line as signal_control_line
+from coldcheck.rules.signal import control_source as signal_control_source
 from coldcheck.rules.signal import converter as signal_converter
 from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import cross_coupling as signal_cross_coupling
 from coldcheck.rules.signal import detector as signal_detector
 from coldcheck.rules.signal import direct as signal_direct
+from coldcheck.rules.signal import discriminator as signal_discriminator
 from coldcheck.rules.signal import divider as signal_divider
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
@@ -100,6 +103,7 @@ from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import squelch as signal_squelch
 from coldcheck.rules.signal import supply as signal_supply
+from coldcheck.rules.signal import transmitter as signal_transmitter
 from coldcheck.rules.signal import tuned as signal_tuned
 from coldcheck.rules.signal import upper_grid as signal_upper_grid
 from coldcheck.rules.supply import arresters as supply_arresters
@@ -280,7 +284,9 @@ MODULES = (
     output_drive,
     output_speaker,
     signal_channels,
+    signal_control_foot,
     signal_control_line,
+    signal_control_source,
     signal_converter,
     signal_coupling,
     signal_equaliser,
@@ -301,6 +307,7 @@ MODULES = (
     signal_source,
     signal_detector,
     signal_direct,
+    signal_discriminator,
     signal_tuned,
     signal_splitter,
     signal_held,
@@ -312,6 +319,7 @@ MODULES = (
     signal_polarity,
     signal_squelch,
     signal_supply,
+    signal_transmitter,
     mains_fuse_and_earth,
     mains_lift,
     mains_fuse,
