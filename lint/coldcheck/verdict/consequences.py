@@ -33,6 +33,7 @@ HALVES = ("tube.shared-unequally", "output.halves-unequal", "signal.split-load-u
 TWINS = ("drawing.twins-differ", "drawing.twins-wired-apart", "drawing.twin-missing")
 STUCK = ("tube.cut-off", "tube.idles-at-an-end", "output.screen-above-plate")
 LOOSE = ("drawing.single-connection", "intent.not-met")
+GRIDS = ("grid.leak-too-high", "tube.guard-diode-conducts")
 IDLE = ("supply.choke-below-critical", "supply.regulator-current", "supply.inverse-voltage")
 UNREFERRED = ("heater.no-reference",)
 STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
@@ -281,6 +282,7 @@ LINKS = (
         where.anywhere,
     ),
     Link(("mains.switch-cuts-nothing",), LOOSE, where.anywhere),
+    Link(("supply.regulator-starved",), (*UNBIASED, *STUCK, *IDLE, *GRIDS, "output.hum"), where.anywhere),
     Link(
         ("output.muted-ahead-of-capacitor",),
         (

@@ -129,6 +129,7 @@ from coldcheck.rules.supply import lamps as supply_lamps
 from coldcheck.rules.supply import meters as supply_meters
 from coldcheck.rules.supply import misplaced as supply_misplaced
 from coldcheck.rules.supply import negative as supply_negative
+from coldcheck.rules.supply import pass_tubes as supply_pass_tubes
 from coldcheck.rules.supply import plate_supply as supply_plate_supply
 from coldcheck.rules.supply import primary as supply_primary
 from coldcheck.rules.supply import protection as supply_protection
@@ -204,6 +205,7 @@ MODULES = (
     supply_shorts,
     supply_interrupted,
     supply_negative,
+    supply_pass_tubes,
     supply_gas,
     supply_protection,
     supply_vibrators,

@@ -18,12 +18,14 @@ def told(looked: Review) -> list[tuple[str, ...]]:
     return [f.at for f in looked.findings if f.rule == RULE]
 
 
-def test_twelve_volts_on_half_a_heater(sample: Callable[[str, str], Review], only: Callable[..., object]) -> None:
+def test_twelve_volts_on_half_a_heater(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
     found = only(sample(RULE, "wrong"), RULE)
-    assert found.at == ('V1', 'V1:5', 'V1:9')
-    assert (found.level, found.state, found.certainty) == ('notice', 'warm', 'certain')
-    assert 'made for 6.3 V, has 12.6 V across it' in found.message
-    assert found.remedy.startswith('Take what is on V1:9 to V1:5 and leave V1:9 open')
+    assert found.at == ("V1", "V1:5", "V1:9")
+    assert (found.level, found.state, found.certainty) == ("notice", "warm", "certain")
+    assert "made for 6.3 V, has 12.6 V across it" in found.message
+    assert found.remedy.startswith("Take what is on V1:9 to V1:5 and leave V1:9 open")
     assert found.evidence["half_rms"].value == pytest.approx(12.6, rel=1e-3)
     assert told(sample(RULE, "right")) == []
 

@@ -109,7 +109,11 @@ TAPE, JOINT = "signal.tape-equaliser-decade-off", "signal.equaliser-joint-open"
         ("[C4 22 nF", "[C4 2.2 nF", None),
         ("[C4 22 nF", "[C4 100 nF", None),  # no decade mends it
         ("[R9 39k]", "[R9 39k]--[R10 1k]", None),  # not these three alone
-        ("[C4 22 nF 400 V film]-- M", "[C4 2.2 nF 400 V film]-- M\nM --[C5 22 nF 400 V]-- gnd", None),
+        (
+            "[C4 22 nF 400 V film]-- M",
+            "[C4 2.2 nF 400 V film]-- M\nM --[C5 22 nF 400 V]-- gnd",
+            None,
+        ),
         ("OUT --[C4 22 nF", "B1 --[C4 22 nF", None),
     ],
 )
@@ -154,7 +158,9 @@ def test_the_larger_resistor_across_the_rest(
     lines = [x for x in sample(TAPE, "wrong").lines if not x.startswith("OUT --[R8")]
     large, small, held = values
     body = "\n".join(x for x in lines if "[C4" not in x)
-    body += f"\nOUT --[R8 {large}]-- V1A.cathode\nOUT --[C4 {held}]-- M --[R9 {small}]-- V1A.cathode\n"
+    body += (
+        f"\nOUT --[R8 {large}]-- V1A.cathode\nOUT --[C4 {held}]-- M --[R9 {small}]-- V1A.cathode\n"
+    )
     found = [f.at[0] for f in review(body).findings if f.rule == TAPE]
     assert found == ([] if at is None else [at])
 

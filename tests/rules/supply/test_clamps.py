@@ -18,12 +18,14 @@ def told(looked: Review) -> list[tuple[str, ...]]:
     return [f.at for f in looked.findings if f.rule == RULE]
 
 
-def test_a_meters_two_diodes(sample: Callable[[str, str], Review], only: Callable[..., object]) -> None:
+def test_a_meters_two_diodes(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
     found = only(sample(RULE, "wrong"), RULE)
-    assert found.at == ('D1', 'D2', 'M1')
-    assert (found.level, found.state, found.certainty) == ('notice', 'drawing', 'likely')
-    assert 'D1 and D2 conduct the same way across M1' in found.message
-    assert found.remedy.startswith('Turn D1 round')
+    assert found.at == ("D1", "D2", "M1")
+    assert (found.level, found.state, found.certainty) == ("notice", "drawing", "likely")
+    assert "D1 and D2 conduct the same way across M1" in found.message
+    assert found.remedy.startswith("Turn D1 round")
     assert told(sample(RULE, "right")) == []
 
 
@@ -32,7 +34,11 @@ def test_a_meters_two_diodes(sample: Callable[[str, str], Review], only: Callabl
     [
         ("P --[D2 1N4148]-> gnd", "gnd --[D2 1N4148]-> P", False),  # one each way
         ("P --[D2 1N4148]-> gnd", "P --[D2 1N4148]-> Q --[R2 1k]-- gnd", False),  # not side by side
-        ("P --[D2 1N4148]-> gnd", "P --[D2 1N4148]-> gnd\ngnd --[D3 1N4148]-> P", False),  # a third, the other way
+        (
+            "P --[D2 1N4148]-> gnd",
+            "P --[D2 1N4148]-> gnd\ngnd --[D3 1N4148]-> P",
+            False,
+        ),  # a third, the other way
     ],
 )
 def test_which_pairs_count(

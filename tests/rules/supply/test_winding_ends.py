@@ -18,12 +18,14 @@ def told(looked: Review) -> list[tuple[str, ...]]:
     return [f.at for f in looked.findings if f.rule == RULE]
 
 
-def test_an_end_on_an_empty_pin(sample: Callable[[str, str], Review], only: Callable[..., object]) -> None:
+def test_an_end_on_an_empty_pin(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
     found = only(sample(RULE, "wrong"), RULE)
-    assert found.at == ('T1.ht.2', 'V1', 'V1:6')
-    assert (found.level, found.state, found.certainty) == ('notice', 'drawing', 'certain')
-    assert 'T1.ht.2 is on V1:6, which is no plate of V1 (EZ80)' in found.message
-    assert found.remedy.startswith('Take T1.ht.2 from V1:6 to V1.plate2 (pin 7)')
+    assert found.at == ("T1.ht.2", "V1", "V1:6")
+    assert (found.level, found.state, found.certainty) == ("notice", "drawing", "certain")
+    assert "T1.ht.2 is on V1:6, which is no plate of V1 (EZ80)" in found.message
+    assert found.remedy.startswith("Take T1.ht.2 from V1:6 to V1.plate2 (pin 7)")
     assert told(sample(RULE, "right")) == []
 
 

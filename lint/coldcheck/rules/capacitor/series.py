@@ -160,7 +160,8 @@ def _unbalanced(
         case,
         (*apart, *names),
         f"nothing but their leakage shares out the {volts(whole)} across {listed(names)}"
-        f"{_not_joined(apart)}: beside one that leaks the other gets nearly all of it, rated {volts(limit)}",
+        f"{_not_joined(apart)}: beside one that leaks the other gets nearly all of it, rated "
+        f"{volts(limit)}",
         f"{advice}; a bleeder across the whole does not balance them",
         evidence={"whole": figure(whole, "V"), "usual_share": figure(usual, "V")},
         limit=figure(limit, "V"),

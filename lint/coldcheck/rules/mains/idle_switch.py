@@ -99,9 +99,7 @@ def _onward(circuit: Circuit, first: Branch, net: str) -> set[str]:
     return seen
 
 
-def _finding(
-    case: Case, switch: Branch, nets: tuple[str, str], fed: tuple[str, str]
-) -> Finding:
+def _finding(case: Case, switch: Branch, nets: tuple[str, str], fed: tuple[str, str]) -> Finding:
     ahead, bare = (own_text(case.circuit, n) for n in nets)
     part, transformer = fed
     return switch_cuts_nothing.finding(

@@ -80,9 +80,7 @@ def _output(circuit: Circuit, net: str) -> tuple[str, str] | None:
     return None
 
 
-def _finding(
-    case: Case, contact: Branch, places: tuple[str, str, str], dc: float
-) -> Finding:
+def _finding(case: Case, contact: Branch, places: tuple[str, str, str], dc: float) -> Finding:
     net, capacitor, out = places
     here, there = (own_text(case.circuit, n) for n in (net, out))
     return muted_ahead_of_capacitor.finding(

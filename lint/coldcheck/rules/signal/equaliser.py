@@ -382,7 +382,7 @@ def _for_tape(
         f"{drawn[0] * 1e6:.0f} and {drawn[1] * 1e6:.0f} us",
         f"Look at {part.name}: {then} fits",
         evidence={
-            "written": figure(values[k], unit),
+            "written": figure(values[k], "ohm") if unit == "ohm" else figure(values[k], "F"),
             "slow": figure(drawn[0], "s"),
             "fast": figure(drawn[1], "s"),
         },

@@ -171,7 +171,7 @@ def _ahead(case: Case, choke: Branch, near: str, ahead: list[Branch]) -> Finding
         "there the rectifier charges it to the peak, up to 1.4 times the winding's volts a side, "
         "where a choke that comes first takes the mean, 0.9 of them"
         if len(ahead) == 1
-        else f"{listed(b.name for b in ahead)} are in parallel ahead of it, and one is missing behind"
+        else f"{listed(b.name for b in ahead)} are in parallel there, and one is missing behind"
     )
     return filter_ahead_of_choke.finding(
         case,

@@ -1,5 +1,4 @@
-"""Ends and taps of a supply winding on the wrong point: a pin that is no plate, the middle of two
-capacitors."""
+"""Ends and taps of a supply winding on a pin that is no plate, or between two capacitors."""
 
 from __future__ import annotations
 
@@ -77,7 +76,9 @@ def _on_the_tube(circuit: Circuit, section: Section, lead: str) -> str | None:
     names = [n for net in sorted(near) for n in circuit.names.get(net, ())]
     pins = [n for n in names if n.startswith(f"{section.tube}:")]
     on = set(section.cathode_nets) & near
-    leads = [n for n in names if n.startswith((f"{section.tube}.", f"{section.name}."))] if on else []
+    leads = (
+        [n for n in names if n.startswith((f"{section.tube}.", f"{section.name}."))] if on else []
+    )
     return next(iter((*pins, *leads)), None)
 
 
