@@ -282,7 +282,11 @@ LINKS = (
         where.anywhere,
     ),
     Link(("mains.switch-cuts-nothing",), LOOSE, where.anywhere),
-    Link(("supply.regulator-starved",), (*UNBIASED, *STUCK, *IDLE, *GRIDS, "output.hum"), where.anywhere),
+    Link(
+        ("supply.regulator-starved",),
+        (*UNBIASED, *STUCK, *IDLE, *GRIDS, "output.hum"),
+        where.anywhere,
+    ),
     Link(
         ("output.muted-ahead-of-capacitor",),
         (

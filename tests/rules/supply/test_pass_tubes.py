@@ -36,7 +36,8 @@ def test_a_winding_that_is_too_low(
     [
         ("S --[R9 56k 0.5 W]", "S --[R9 120k 0.5 W]", False),  # asks for 120 V
         ("S --[R9 56k 0.5 W]", "S --[R9 5k6 0.5 W]", False),  # a decade off: 800 V are no wish
-        ("[R11 6k8 25 W", "[R11 680 25 W", False),  # the winding is overloaded
+        ("[R11 6k8 25 W", "[R11 1k5 25 W", False),  # the load is too heavy: half of it is left
+        ("ct 150 V  100 mA", "ct 150 V  20 mA", False),  # the winding is overloaded
         ("RES --[R2 47 ohm 1 W]-- V1.plate", "RES -- V1.plate", True),
         ("ct 150 V  100 mA", "ct 150 V", True),  # no rating to go by
     ],

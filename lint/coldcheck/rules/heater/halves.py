@@ -65,7 +65,7 @@ def _alone(circuit: Circuit, net: str, own: int = 1) -> bool:
 
 
 def _half(case: Case, tube: Tube, bare: int, ways: tuple[HeaterWay, HeaterWay]) -> Finding:
-    series, parallel = ways
+    _, parallel = ways
     first, second, tap = (_pin(tube, lead) for lead in heater_ends(tube.type)[:3])
     open_end, fed = (first, second) if bare == 0 else (second, first)
     half = tube.heater.branches[1 - bare] if tube.heater is not None else None
@@ -82,8 +82,9 @@ def _half(case: Case, tube: Tube, bare: int, ways: tuple[HeaterWay, HeaterWay]) 
         state="drawing" if wave is None else "warm",
         evidence={"half_rated": figure(rated, "V")}
         | ({"half_rms": figure(wave.rms, "V")} if wave is not None else {}),
-        limit=figure(series.volts.value, "V"),
+        limit=figure(rated, "V"),
         certainty="certain",
+        excess=1.0 if wave is None else wave.rms / rated,
     )
 
 

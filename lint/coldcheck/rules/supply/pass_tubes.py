@@ -33,9 +33,11 @@ OPEN_V = Threshold(
     "bias of a pass tube that is wide open", -0.5, "V",
     Citation("practice", "5 to 50 V negative are left to regulate with"),
 )  # fmt: skip
-NEAR = Threshold(
-    "share of what comes in that a regulator may be set to, and be meant so", 1.25, "", PRACTICE
+SAGS = Threshold(
+    "share of what it is set to that a starved regulator still gives", 0.75, "", PRACTICE
 )
+"""With less than that the load is too heavy, not the winding too low."""
+
 HEAD_V = 60.0
 """Beyond what drops across it wide open, a pass tube is given so much to regulate with."""
 
@@ -61,8 +63,8 @@ class _Starved:
     needs="a solved state, a pass tube, the tube that steers it, and the winding that feeds both",
     criterion=(
         f"The grid of a pass tube is above {OPEN_V.value:g} V to its cathode, so that it gives all "
-        "it can; the divider at the tube that steers it asks for more than comes out, but for no "
-        f"more than {NEAR.value:g} times what comes in; and the winding is not overloaded."
+        "it can; the divider at the tube that steers it asks for more than comes out, of which "
+        f"{100 * SAGS.value:g} % or more are there; and the winding is not overloaded."
     ),
     why=(
         "A regulator takes away what is too much. With too little there is nothing to take: the "
@@ -73,7 +75,7 @@ class _Starved:
         "That the winding is too low, and not the output set too high, is taken from what is "
         "drawn: both are told. An overloaded winding is supply.coil-overload."
     ),
-    thresholds=(OPEN_V, NEAR),
+    thresholds=(OPEN_V, SAGS),
 )
 def regulator_starved(case: Case) -> Iterator[Outcome]:
     """Look at each pass tube with the tube that steers it; tubes in parallel are told together."""
@@ -108,7 +110,7 @@ def _starved(case: Case, passing: Section, driver: Section) -> _Starved | None:
     if winding is None or raw is None or len(levels) < len(nets) or not levels[1] or not levels[2]:
         return None
     wanted = levels[3] * levels[1] / levels[2]
-    fits = levels[1] < wanted <= NEAR.value * levels[0]
+    fits = SAGS.value * wanted <= levels[1] < wanted
     return (
         _Starved((raw, out), levels[0], levels[1], wanted, grid, winding)
         if fits and not _overloaded(case, winding)
@@ -158,7 +160,7 @@ def _finding(case: Case, it: _Starved, names: list[str]) -> Finding:
             "in": figure(it.raw, "V"),
             "out": figure(it.out, "V"),
             "asked_for": figure(it.wanted, "V"),
-            "asked_over_in": figure(it.wanted / it.raw, ""),
+            "share": figure(it.out / it.wanted, ""),
             "bias": figure(it.bias, "V"),
         },
         limit=figure(it.wanted, "V"),

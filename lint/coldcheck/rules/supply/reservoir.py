@@ -226,6 +226,7 @@ def _stands_on_a_tube(circuit: Circuit, section: Section) -> bool:
 
 
 def within(graph: nx.Graph[str], net: str, most: float, stop: tuple[str, ...]) -> set[str]:
+    """The nets that metal of at most so many ohms in all joins to one, past none of ``stop``."""
     kept = graph.subgraph(n for n in graph if n not in stop)
     if net not in kept:
         return set()
