@@ -33,6 +33,7 @@ HALVES = ("tube.shared-unequally", "output.halves-unequal", "signal.split-load-u
 TWINS = ("drawing.twins-differ", "drawing.twins-wired-apart", "drawing.twin-missing")
 STUCK = ("tube.cut-off", "tube.idles-at-an-end", "output.screen-above-plate")
 LOOSE = ("drawing.single-connection", "intent.not-met")
+GRIDS = ("grid.leak-too-high", "tube.guard-diode-conducts")
 IDLE = ("supply.choke-below-critical", "supply.regulator-current", "supply.inverse-voltage")
 UNREFERRED = ("heater.no-reference",)
 STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
@@ -305,7 +306,51 @@ LINKS = (
     Link(("supply.regulator-senses-input",), ("supply.regulator-current",), where.anywhere),
     Link(("supply.regulator-current",), BURNT, where.near_the_tube, raises=True),
     Link(("supply.open-rectifier",), ("capacitor.reversed",), where.anywhere),
-    Link(("mains.live-chassis",), ("mains.live-common",), where.anywhere),
+    Link(
+        ("mains.live-chassis", "mains.earth-on-live-common"),
+        ("mains.live-common",),
+        where.anywhere,
+    ),
+    Link(("mains.switch-cuts-nothing",), LOOSE, where.anywhere),
+    Link(
+        ("supply.regulator-starved",),
+        (*UNBIASED, *STUCK, *IDLE, *GRIDS, "output.hum"),
+        where.anywhere,
+    ),
+    Link(
+        ("output.muted-ahead-of-capacitor",),
+        (
+            *(*BURNT, *OVERDRAWN, *CURRENTS, *UNBIASED, *OVERLOADS, "supply.fuse-too-small"),
+            *("transistor.dissipation", "transistor.overload"),
+        ),
+        where.anywhere,
+        raises=True,
+    ),
+    Link(
+        ("supply.winding-on-wrong-pin",),
+        (
+            *(*WRONG_VOLTS, *LOOSE, "tube.internal-pin", "supply.half-not-wired"),
+            *("capacitor.reversed", "supply.open-rectifier", "supply.winding-shorted"),
+            *("output.hum", "supply.fuse-too-small"),
+        ),
+        where.anywhere,
+        raises=True,
+    ),
+    Link(
+        ("supply.tap-on-middle",),
+        (*WRONG_VOLTS, "capacitor.reversed", "tube.idles-at-an-end", "output.hum"),
+        where.anywhere,
+        raises=True,
+    ),
+    Link(
+        ("supply.filter-ahead-of-choke",),
+        (
+            *(*WRONG_VOLTS, "supply.mercury-rectifier", "supply.first-capacitor-too-large"),
+            *("signal.motor-boating", "supply.regulator-dark", "output.hum"),
+        ),
+        where.anywhere,
+        raises=True,
+    ),
     Link(("mains.live-chassis",), ("mains.capacitor-to-chassis",), where.same_part, raises=True),
     Link(("mains.no-return",), ("heater.wrong-voltage",), where.anywhere),
     Link(("supply.bias-switched",), OVERLOADS, where.same_tube),
