@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import galvanic, rectifiers
@@ -162,8 +161,7 @@ def _has(transformer: Transformer, names: set[str]) -> bool:
 
 def _fed(circuit: Circuit, transformer: Transformer, opened: str) -> bool:
     """Whether a primary still has both mains leads with one switch open."""
-    rest = {n: b for n, b in circuit.branches.items() if b.owner != opened}
-    without = replace(circuit, branches=rest)
+    without = circuit.without({opened})
     reached = frozenset().union(*(upstream(without, n, through_fuses=True) for n in poles(without)))
     return all(w.nets[0] in reached and w.nets[-1] in reached for w in transformer.primaries)
 
