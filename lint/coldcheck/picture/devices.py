@@ -569,6 +569,8 @@ def _symbol_of_section(kind: SectionKind) -> Symbol:
             return Symbol.TUBE
         case SectionKind.INDICATOR | SectionKind.THYRATRON | SectionKind.UNKNOWN:
             return Symbol.TUBE
+        case SectionKind.BEAM:
+            return Symbol.TUBE
         case SectionKind.RECTIFIER | SectionKind.DIODE:
             return Symbol.RECTIFIER
         case SectionKind.REGULATOR:
