@@ -9,7 +9,7 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.anatomy.jacks import plugged_jacks
-from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest
+from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest, regulated
 from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.once import once
@@ -319,7 +319,7 @@ def stiff_nets(circuit: Circuit) -> frozenset[str]:
     An electrolytic of unknown value is taken to have that much. Regulators may stand on one
     another.
     """
-    found = _regulated(circuit)
+    found = {*regulated(circuit)}
     for branch in circuit.branches.values():
         if branch.kind is PartKind.SOURCE:
             found |= {branch.a, branch.b}
@@ -329,15 +329,6 @@ def stiff_nets(circuit: Circuit) -> frozenset[str]:
             if unknown or (farad is not None and farad >= STIFF_FARAD.value):
                 found |= {branch.a, branch.b}
     return frozenset(found - {GROUND})
-
-
-def _regulated(circuit: Circuit) -> set[str]:
-    """What gas regulators hold at a voltage to gnd."""
-    steps: nx.Graph[str] = nx.Graph()
-    steps.add_node(GROUND)
-    gas = (s for s in circuit.sections() if s.kind is SectionKind.REGULATOR)
-    steps.add_edges_from((s.electrodes["plate"], s.electrodes["cathode"]) for s in gas)
-    return {*nx.node_connected_component(steps, GROUND)}
 
 
 def thrown_circuit(circuit: Circuit, thrown: frozenset[str]) -> Circuit:

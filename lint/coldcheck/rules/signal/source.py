@@ -9,8 +9,10 @@ from coldcheck.anatomy.coupling import coupled, givers, still_nets, takers
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.loose import in_the_air
 from coldcheck.anatomy.neighbourhood import is_own, net_text, resistors_at
+from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.throws import throws_among
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -65,6 +67,8 @@ def leads_nowhere(case: Case) -> Iterator[Outcome]:
         others = _others(circuit, branch)
         if _taken(circuit, nets, branch.a) or (others and not _has_stages(circuit)):
             continue
+        if _taken_elsewhere(circuit, branch.a, nets, still):
+            continue
         name = net_text(circuit, branch.a)
         how = f"it ends at {listed(others)}" if others else "nothing else is wired to that point"
         yield leads_nowhere.finding(
@@ -75,6 +79,15 @@ def leads_nowhere(case: Case) -> Iterator[Outcome]:
             evidence={"signal": branch.name},
             certainty="certain",
         )
+
+
+def _taken_elsewhere(
+    circuit: Circuit, start: str, nets: Collection[str], still: Collection[str]
+) -> bool:
+    """Whether a signal is used with a switch on its way in another position."""
+    contacts = (b for n in nets for b in circuit.at(n) if b.traits.by_hand and not b.closed)
+    others = (thrown_circuit(circuit, frozenset({t})) for t in throws_among(contacts))
+    return any(_taken(c, coupled(c, [start], still), start) for c in others)
 
 
 def _others(circuit: Circuit, signal: Branch) -> list[str]:
