@@ -78,7 +78,7 @@ def problems(text):
             "unknown-lead",
             1,
             "R1",
-            "R1 is the resistor of line 1, its two leads on the wire: name the point beside it, "
+            "R1 is the resistor of line 9, its two leads on the wire: name the point beside it, "
             "or otherwise",
         ),
         (

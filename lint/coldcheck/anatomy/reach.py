@@ -13,9 +13,7 @@ from coldcheck.circuit.once import once
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
-from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
-from coldcheck.sources.register import Citation
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -32,10 +30,9 @@ CATHODES = ("cathode", "f1", "f2")
 CONDUCTS_TO_NONE = tuple(n for n in LANDMARKS if n not in ("line", "neutral"))
 
 
-FEEDS = Threshold(
-    "resistor through which nothing is fed that takes power", 10e3, "ohm",
-    Citation("arithmetic", "150 mA would lose 1.5 kV in it: it lifts a line, or lights a lamp"),
-)  # fmt: skip
+FEEDS_OHM = 10e3
+"""From here up a resistor feeds no heater or regulator: 150 mA would lose 1.5 kV in it. It lifts
+their line, or lights a lamp."""
 
 
 @once
@@ -44,7 +41,7 @@ def feeding(circuit: Circuit) -> Circuit:
     large = {
         b.name
         for b in circuit.branches.values()
-        if b.kind is PartKind.RESISTOR and (si(b.value, "ohm") or 0.0) >= FEEDS.value
+        if b.kind is PartKind.RESISTOR and (si(b.value, "ohm") or 0.0) >= FEEDS_OHM
     }
     return circuit.without(large)
 

@@ -11,7 +11,7 @@ from coldcheck.anatomy.case import Case, unsolved_reason
 from coldcheck.anatomy.heater_lines import HeaterLine, dragged, heater_lines, strangers, tube_amps
 from coldcheck.anatomy.heater_loops import shorted_loop
 from coldcheck.anatomy.neighbourhood import metal
-from coldcheck.anatomy.reach import FEEDS, feeding, reach
+from coldcheck.anatomy.reach import feeding, reach
 from coldcheck.circuit.leads import heater_ends
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
@@ -75,7 +75,7 @@ FAR_OVER = 1.3
     source=(Citation("drawing", "the winding's rating"), Citation("type-sheet", "heater currents")),
     limits="Rated currents are added; the heating of the transformer by its other windings is not "
     "seen. Windings that feed heaters through rectifiers are judged by their solved current.",
-    thresholds=(FEEDS, FULL),
+    thresholds=(FULL,),
 )
 def winding_overload(case: Case) -> Iterator[Outcome]:
     """Sum of heater currents against the rating."""

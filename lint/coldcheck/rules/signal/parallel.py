@@ -37,6 +37,10 @@ JOINED_OHM = Threshold("resistance within which plates work as one", 220.0, "ohm
 HARD_SIEMENS = Threshold(
     "transconductance from which tubes in parallel need stoppers", 4e-3, "S", PRACTICE
 )
+ONE_BULB_SIEMENS = 9e-3
+"""The same of sections in one bulb, whose leads are short: 12AT7 drive reverb tanks so everywhere
+(common practice)."""
+
 HARD_WATTS = Threshold(
     "plate dissipation from which tubes in parallel need stoppers", 5.0, "W", PRACTICE
 )
@@ -49,7 +53,8 @@ HARD_WATTS = Threshold(
     states="the drawing alone",
     needs="the wiring of plates and grids",
     criterion="Two or more sections of one type have their plates together and less than 100 ohm "
-    "between their grids. Advice for small tubes: below 5 W, and below 4 mA/V or all in one bulb.",
+    "between their grids. Advice for small tubes: below 5 W, and below 4 mA/V, or 9 mA/V "
+    "where all are in one bulb.",
     why="The leads between two grids and two plates are a tuned circuit of some hundred megahertz, "
     "and the two tubes an oscillator on it, back to back. It shows as a hot plate, a hoarse tone "
     "or a bias that cannot be set.",
@@ -125,12 +130,12 @@ def _shared_resistor(circuit: Circuit, sections: list[Section]) -> tuple[str, fl
 
 
 def _hard(group: list[tuple[Tube, Section]]) -> bool:
-    """Whether they take off easily: power tubes, or steep ones in more than one bulb."""
+    """Whether they take off easily: power tubes, and steep ones, in one bulb the steepest."""
     tube, section = group[0]
     power = tube.type.rating("plate-dissipation", section.type.name)
     slopes = (p.get("transconductance") for p in tube.type.points_of(section.type.name))
-    steep = any(isinstance(s, Sourced) and s.value >= HARD_SIEMENS.value for s in slopes)
-    steep = steep and len({t.name for t, _ in group}) > 1
+    least = HARD_SIEMENS.value if len({t.name for t, _ in group}) > 1 else ONE_BULB_SIEMENS
+    steep = any(isinstance(s, Sourced) and s.value >= least for s in slopes)
     return steep or (power is not None and power.value >= HARD_WATTS.value)
 
 
