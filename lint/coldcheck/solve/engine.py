@@ -191,11 +191,10 @@ class Solver:
         grids = {one.electrodes["grid"]: TIPPING_VOLTS for one, _ in latches(self.circuit)}
         if not grids or self.first is not None or setting.trial:
             return
-        try:
-            cycle, answer = self.at(replace(setting, held=grids))
-        except (NotConverged, np.linalg.LinAlgError):
-            return
-        self.first = cycle.label(answer)
+        tipped = replace(setting, held=grids)
+        cycle = self._assembly.cycle(tipped)
+        answer = self._by_means(cycle, tipped)  # a start is not worth the last resorts
+        self.first = None if answer is None else cycle.label(answer)
 
     def _settled(self, setting: Setting) -> tuple[Cycle, Steady]:
         """Solve with gas tubes dark; light those that strike, cool those without heater volts."""
