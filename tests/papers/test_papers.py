@@ -37,6 +37,8 @@ UNDECIDED = {"lattice"}
 """A cathode-ray tube that is not on file, and a rectifier without a published drop."""
 
 FLOATING = {
+    "chalk-pit": {"chassis"},
+    "iron-gate": {"K2.nc"},
     "marsh-light": {"OSC", "L2.tank.2"},
     "ribbon-mill": {"E3", "S1.b.1"},
     "slate-roof": {f"J{n}.tip" for n in (2, 3, 4, 6, 7, 8)},
@@ -72,8 +74,8 @@ BY_HAND = (
     # Choke input: 0.9 times 600 V, less a 5R4GY and 200 ohm.
     ("iron-gate", "HV", 495, 535),
     ("iron-gate", "B", 297, 306),
-    # 12AX7, 100k from 260 V and 1k5: 0.85 to 1 mA.
-    ("ribbon-mill", "V2A.plate", 150, 185),
+    # 12AX7, 100k from 200 to 230 V, the oscillator on, and 1k5: 0.7 to 0.85 mA.
+    ("ribbon-mill", "V2A.plate", 122, 155),
     ("lattice", "P150", 147, 153),
     ("lattice", "N150", -153, -147),
     # 750 V rms: 1061 V peak, less half a milliampere in a tube.
@@ -164,8 +166,8 @@ def test_it_is_charted_pin_by_pin(name) -> None:
     rows = {row.pin.point: row for row in found.rows()}
     for tube in circuit.tubes.values():
         for pin, (_, electrode) in tube.type.pins.items():
-            assert f"{tube.name}:{pin}" in rows
-            row = rows[f"{tube.name}:{pin}"]
+            row = rows[f"{tube.name}{':' if tube.type.pins_known else '.'}{pin}"]
             own = any("oscillates" in note.word for note in row.notes)
-            if electrode in ("plate", "screen", "target", "cathode") and not own:
+            wired = row.pin.use != "unwired"
+            if electrode in ("plate", "screen", "target", "cathode") and wired and not own:
                 assert row.volts is not None
