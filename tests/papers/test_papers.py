@@ -145,7 +145,9 @@ def test_it_is_read_and_solved_and_nothing_is_said_that_the_paper_does_not_show(
     points = wired_points(review.circuit)
     floating = {points[n] for n in set(warm.undefined) & set(points)} - {"line", "neutral"}
     assert {n for n in floating if not n.startswith(("T1.pri", "S1."))} <= FLOATING.get(name, set())
-    assert {s.name for s in review.circuit.sections()} == set(warm.readings)
+    lawless = {s.name for s in review.circuit.sections() if s.type.law is None}
+    assert not lawless or name in UNDECIDED
+    assert {s.name for s in review.circuit.sections()} - lawless <= set(warm.readings)
 
 
 @pytest.mark.parametrize(("name", "point", "low", "high"), BY_HAND)
