@@ -9,7 +9,7 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.anatomy.jacks import plugged_jacks
-from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest
+from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest, regulated
 from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.once import once
@@ -124,13 +124,7 @@ def output_tubes(circuit: Circuit) -> tuple[OutputTube, ...]:
 
 def _driven_leads(circuit: Circuit, output: OutputTransformer) -> dict[str, str]:
     """Net -> lead of the primary, without those that the supply reaches on its own."""
-    graph = circuit.graph.copy()
-    for _, branch in output.branches:
-        if graph.has_edge(branch.a, branch.b, branch.name):
-            graph.remove_edge(branch.a, branch.b, branch.name)
-    own = {b.name for _, b in output.branches}
-    rest = {name: b for name, b in circuit.branches.items() if name not in own}
-    ways = Ways.of(replace(circuit, graph=graph, branches=rest))
+    ways = Ways.of(circuit.without({b.name for _, b in output.branches}))
     return {n: lead for lead, n in output.leads if lead[0] in "pu" and not ways.fed(n)}
 
 
@@ -321,12 +315,14 @@ def jack_pairs(circuit: Circuit) -> Iterable[tuple[str, tuple[str, str]]]:
                 yield statement.name, (circuit.points[tip], circuit.points[sleeve])
 
 
+@once
 def stiff_nets(circuit: Circuit) -> frozenset[str]:
-    """Nets that stay put for the signal: a source, or 1 uF or more to gnd, on them.
+    """Nets that stay put for the signal: a source, 1 uF or more to gnd, a gas regulator on them.
 
-    An electrolytic of unknown value is taken to have that much.
+    An electrolytic of unknown value is taken to have that much. Regulators may stand on one
+    another.
     """
-    found = set()
+    found = {*regulated(circuit)}
     for branch in circuit.branches.values():
         if branch.kind is PartKind.SOURCE:
             found |= {branch.a, branch.b}

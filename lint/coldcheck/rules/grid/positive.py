@@ -10,6 +10,7 @@ from coldcheck.anatomy.raised import raised
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.switching import switches
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.latches import latches
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, listed, volts
@@ -64,14 +65,15 @@ STEADY = ("warm", "high line", "low line", "standby")
         "Without plate current a grid a little below its cathode draws current of its own into a "
         "small resistance (contact potential), which is none of this. Grid current follows one "
         "assumed curve for all types. Signal that drives a grid positive on purpose is not what is "
-        "judged: only the "
-        "mean at rest."
+        "judged: only the mean at rest. Of a bistable pair one is fully on by design."
     ),
     thresholds=(FED_A, POSITIVE_V, SURELY),
 )
 def positive(case: Case) -> Iterator[Outcome]:
     """Look at grid to cathode in every running state."""
-    sections = [s for _, s in working(case.circuit) if s.net("grid") is not None]
+    bistable = {s.name for pair in latches(case.circuit) for s in pair}
+    driven = (s for _, s in working(case.circuit) if s.net("grid") is not None)
+    sections = [s for s in driven if s.name not in bistable]
     reason = unsolved_reason(case)
     if reason is not None:
         if sections:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
@@ -328,11 +327,7 @@ def _plate_on(circuit: Circuit, graph: nx.Graph[str], net: str) -> str:
 
 def _fed(circuit: Circuit, output: OutputTransformer, net: str) -> bool:
     """Whether a supply is on a lead without the help of the transformer."""
-    graph = circuit.graph.copy()
-    for _, branch in output.branches:
-        if graph.has_edge(branch.a, branch.b, branch.name):
-            graph.remove_edge(branch.a, branch.b, branch.name)
-    return Ways.of(replace(circuit, graph=graph)).fed(net)
+    return Ways.of(circuit.without({b.name for _, b in output.branches})).fed(net)
 
 
 def _exchanged(case: Case, output: OutputTransformer, end: str, tube: str) -> Finding:

@@ -46,6 +46,10 @@ JOINED_GRIDS = Threshold(
 HARD_SIEMENS = Threshold(
     "transconductance from which tubes in parallel need stoppers", 4e-3, "S", PRACTICE
 )
+ONE_BULB_SIEMENS = 9e-3
+"""The same of sections in one bulb, whose leads are short: 12AT7 drive reverb tanks so everywhere
+(common practice)."""
+
 HARD_WATTS = Threshold(
     "plate dissipation from which tubes in parallel need stoppers", 5.0, "W", PRACTICE
 )
@@ -58,7 +62,8 @@ HARD_WATTS = Threshold(
     states="the drawing alone",
     needs="the wiring of plates and grids",
     criterion="Two or more sections of one type have their plates together and less than 100 ohm "
-    "between their grids. Advice for small tubes: below 4 mA/V and 5 W.",
+    "between their grids. Advice for small tubes: below 5 W, and below 4 mA/V, or 9 mA/V "
+    "where all are in one bulb.",
     why="The leads between two grids and two plates are a tuned circuit of some hundred megahertz, "
     "and the two tubes an oscillator on it, back to back. It shows as a hot plate, a hoarse tone "
     "or a bias that cannot be set.",
@@ -72,7 +77,7 @@ def parallel_without_stoppers(case: Case) -> Iterator[Outcome]:
     graph = metal(case.circuit).copy()
     graph.remove_nodes_from([GROUND])
     parallel: nx.Graph[str] = nx.Graph()
-    sections = {s.name: (t, s) for t, s in working(case.circuit)}
+    sections = {s.name: (t, s) for t, s in working(case.circuit) if "plate" in s.electrodes}
     on_plate: dict[str, list[str]] = {}
     for name, (_, section) in sections.items():
         on_plate.setdefault(section.electrodes["plate"], []).append(name)
@@ -116,7 +121,7 @@ def _finding(case: Case, group: list[tuple[Tube, Section]]) -> Finding:
         f"{listed(names)} work in parallel, and their grids are joined at {grid} without a "
         f"resistor in each{f'; {shared[0]} is the bias of all of them' if shared else ''}",
         f"Give each grid 100 ohm to 1 kohm of its own, at the socket{each}",
-        level=None if _hard(*group[0]) else "advice",
+        level=None if _hard(group) else "advice",
         evidence={"in_parallel": figure(len(group), "")},
         limit=STOPPER_OHM.figure,
         certainty="possible",
@@ -133,11 +138,13 @@ def _shared_resistor(circuit: Circuit, sections: list[Section]) -> tuple[str, fl
     return (found[0].name, ohm) if ohm else None
 
 
-def _hard(tube: Tube, section: Section) -> bool:
-    """Whether the type is one that takes off easily: steep, or a power tube."""
+def _hard(group: list[tuple[Tube, Section]]) -> bool:
+    """Whether they take off easily: power tubes, and steep ones, in one bulb the steepest."""
+    tube, section = group[0]
     power = tube.type.rating("plate-dissipation", section.type.name)
     slopes = (p.get("transconductance") for p in tube.type.points_of(section.type.name))
-    steep = any(isinstance(s, Sourced) and s.value >= HARD_SIEMENS.value for s in slopes)
+    least = HARD_SIEMENS.value if len({t.name for t, _ in group}) > 1 else ONE_BULB_SIEMENS
+    steep = any(isinstance(s, Sourced) and s.value >= least for s in slopes)
     return steep or (power is not None and power.value >= HARD_WATTS.value)
 
 

@@ -104,8 +104,8 @@ def _held_grids(circuit: Circuit, cathode: str) -> list[str]:
     That is what lies behind a coil at its cathode, or the cathode's own point where a capacitor
     brings the signal; a grid on that very point is held there on purpose.
     """
-    if cathode in LANDMARKS:
-        return []
+    if cathode in still_nets(circuit):
+        return []  # a rail, which a diode keeps from going negative
     near = [(b, b.other(cathode)) for b in circuit.at(cathode)]
     behind = {n for b, n in near if b.kind is PartKind.INDUCTOR} - set(LANDMARKS)
     brought = any(b.kind is PartKind.CAPACITOR and n not in LANDMARKS for b, n in near)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import galvanic, rectifiers
@@ -230,8 +229,7 @@ def _fed(circuit: Circuit, transformer: Transformer, opened: str) -> bool:
 
 def _reached(circuit: Circuit, opened: str) -> frozenset[str]:
     """The nets that have the mains with one switch open."""
-    rest = {n: b for n, b in circuit.branches.items() if b.owner != opened}
-    without = replace(circuit, branches=rest)
+    without = circuit.without({opened})
     return frozenset().union(*(upstream(without, n, through_fuses=True) for n in poles(without)))
 
 

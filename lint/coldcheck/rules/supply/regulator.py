@@ -184,11 +184,16 @@ def stack_of(circuit: Circuit, section: Section) -> tuple[str, ...]:
     for _ in every:
         top = next(s for s in every if s.tube == names[0])
         low = next(s for s in every if s.tube == names[-1])
-        above = [s.tube for s in every if top.electrodes[top.plates[0]] in s.cathode_nets]
-        below = [s.tube for s in every if s.electrodes[s.plates[0]] in low.cathode_nets]
+        above = [s.tube for s in every if top.electrodes[top.plates[0]] in _feet(s)]
+        below = [s.tube for s in every if s.electrodes[s.plates[0]] in _feet(low)]
         names = [*(n for n in above if n not in names), *names]
         names += [n for n in below if n not in names]
     return tuple(names)
+
+
+def _feet(section: Section) -> set[str]:
+    """Where another may stand on: not gnd, from which a negative supply's hangs down."""
+    return set(section.cathode_nets) - set(LANDMARKS)
 
 
 def _ballast(solution: Solution, section: Section, *, too_much: bool) -> str:
@@ -217,34 +222,43 @@ def with_ohms(word: str, resistors: tuple[Branch, ...]) -> str:
 
 
 def _series_resistors(solution: Solution, section: Section) -> list[Branch]:
-    """The resistors through which a regulator's plate is fed."""
+    """The resistors through which a regulator is fed."""
+    end, way = _fed_end(section)
+    every = (b for b in solution.circuit.at(end) if b.kind is PartKind.RESISTOR)
+    return [b for b in every if way * _drop(solution, b, end) > 0]
+
+
+def _fed_end(section: Section) -> tuple[str, int]:
+    """The net at which a regulator is fed, and the sign of what drives current there.
+
+    Its plate; in a negative supply, where that is on gnd, its cathode. A load's current flows the
+    other way.
+    """
     plate = section.electrodes[section.plates[0]]
-    every = (b for b in solution.circuit.at(plate) if b.kind is PartKind.RESISTOR)
-    return [b for b in every if _feeds(solution, b, plate)]
+    return (section.cathode_nets[0], -1) if plate in LANDMARKS else (plate, 1)
 
 
-def _feeds(solution: Solution, resistor: Branch, plate: str) -> bool:
-    """Whether current flows through a resistor towards a plate: a load's flows away from it."""
-    drop = solution.between(resistor.other(plate), plate)
-    return drop is not None and drop.dc > 0
+def _drop(solution: Solution, resistor: Branch, end: str) -> float:
+    """Volts across a resistor, its far end against ``end``; 0 where they are not known."""
+    drop = solution.between(resistor.other(end), end)
+    return 0.0 if drop is None else drop.dc
 
 
 def _worked(
     circuit: Circuit, solution: Solution, section: Section, amps: tuple[float, float, float]
 ) -> str:
     """The series resistor that puts the tube in the middle of its range, with its power."""
-    plate = section.electrodes[section.plates[0]]
-    feeding = ballast(circuit, plate)
+    end, way = _fed_end(section)
+    feeding = ballast(circuit, end)
     now, low, high = amps
     if feeding is None:
         return ""
-    drop, resistance = solution.between(feeding.other(plate), plate), si(feeding.value, "ohm")
-    if drop is None or not resistance or drop.dc <= 0:
+    drop, resistance = way * _drop(solution, feeding, end), si(feeding.value, "ohm")
+    if not resistance or drop <= 0:
         return ""
     middle = (low + high) / 2
-    exact = drop.dc / (max(drop.dc / resistance - now, 0.0) + middle)
-    value = preferred(exact)
-    return f": {ohms(value)} ({watts(drop.dc**2 / value)}) gives it about {amperes(middle)}"
+    value = preferred(drop / (max(drop / resistance - now, 0.0) + middle))
+    return f": {ohms(value)} ({watts(drop**2 / value)}) gives it about {amperes(middle)}"
 
 
 def ballast(circuit: Circuit, plate: str) -> Branch | None:
