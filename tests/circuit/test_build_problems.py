@@ -78,7 +78,8 @@ def problems(text):
             "unknown-lead",
             1,
             "R1",
-            "R1 is a resistor with its two leads on the wire: name the point beside it",
+            "R1 is the resistor of line 9, its two leads on the wire: name the point beside it, "
+            "or otherwise",
         ),
         (
             "T1.warm -- gnd",

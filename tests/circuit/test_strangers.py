@@ -125,3 +125,29 @@ def test_by_pins_alone_whatever_it_touches_has_no_number() -> None:
     warm = review.solutions["warm"]
     assert not {"V1.pin1", "V1.pin2", "V1.pin3"} & set(warm.waves)
     assert "V9A" in warm.readings
+
+
+BEAM = """tube V1 3XY1
+V1.y1 -- V9A.plate
+V1.y2 -- B
+V1.x1 -- V1.x2 -- V1.a2 -- gnd
+V1.a1 -- FOCUS --[R6 1M]-- gnd
+N --[E2 1000 V]+-- gnd
+N --[R4 1M]-- FOCUS
+V1.grid -- N
+V1.k --[R5 100k]-- N
+"""
+
+
+def test_deflection_plates_make_a_cathode_ray_tube_and_draw_nothing() -> None:
+    """What hangs on a deflection plate stands where it would without."""
+    (section,) = built(KNOWN + BEAM).tubes["V1"].sections
+    assert section.kind is SectionKind.BEAM
+    assert set(section.electrodes) == {
+        "grid", "cathode", "plate1", "plate2", "x1", "x2", "y1", "y2",
+    }  # fmt: skip
+    with_it, alone = review_text(KNOWN + BEAM), review_text(KNOWN)
+    plate = [r.solutions["warm"].waves["V9A.plate"].dc for r in (with_it, alone)]
+    assert plate[0] == pytest.approx(plate[1], abs=0.01)
+    assert with_it.verdict() == "undecided"
+    assert not with_it.broken

@@ -315,6 +315,7 @@ class TestWaivers:
             ("resistor.over-power at R11", "nothing on the drawing is called R11", "R1"),
             ("heater.no-reference at R1", "nothing there breaks that rule", "Take the line out"),
             ("zzzz.qqqq at R1", "there is no rule of that name", "coldcheck why"),
+            ("resistor.over-power at B1", "nothing there breaks that rule", "broken at R1"),
         ],
     )
     def test_one_that_waives_nothing(self, run, project, line, message, remedy):

@@ -34,7 +34,8 @@ OHMS = _value(("1k", "100k", "1M", "470", "10", "220k 1 W"),
                "1k 200 %"))  # fmt: skip
 FARADS = _value(("100n 400 V", "22 uF 450 V", "22n", "1n 500 V"),
                 ("?", "0.000001 pF", "1 F", "22 uF 400 V film", "4.7n 250 Vac Y2", "100n X2",
-                 "1 uF 1 V", "10 uF 450 V electrolytic", "1 uF 1000 ohm", "? 400 V"))  # fmt: skip
+                 "1 uF 1 V", "365p variable ganged", "30p trimmer", "100p N750",
+                 "10 uF 450 V electrolytic", "1 uF 1000 ohm", "? 400 V"))  # fmt: skip
 HENRIES = _value(
     ("8 H 250 ohm", "5 H 100 mA"), ("?", "0.000000000001 H", "1000000 H", "1 mH insulation 500 V")
 )
@@ -53,6 +54,10 @@ PARTS = {
     "LS": _value(("8 ohm", "16 ohm 10 W"), ("?", "0.000001 ohm", "1M")),
     "J": _value(("",), ("500 V 1 A", "250 Vac")),
     "Y": _value(("", "7.1 MHz"), ("crystal 0.001 Hz",)),
+    "M": _value(("milliammeter 50 mA", "voltmeter 500 V"), ("meter 1 uA", "ammeter 0.001 ohm")),
+    "MOV": _value(("275 Vac", "400 V"), ("1 V",)),
+    "SG": _value(("spark-gap 1500 V",), ("spark-gap 1 V",)),
+    "NE": _value(("neon", "neon 65 V"), ("neon 120 V", "neon 60 V 1 mA", "neon 1 V")),
     "LDR": _value(("1M 1k", "20k 0.1 W"), ("?", "1M 0.001 ohm 300 V")),
     "BAL": _value(
         ("barretter 40 V 120 V 0.15 A", "ballast 55 V 0.3 A"),
@@ -94,19 +99,30 @@ def tube_types():
 @st.composite
 def _transformer(draw, sketch):
     kinds = {
-        "ht": ("250 V ct 250 V 70 mA", "250 V", "300 V ct 300 V 100 mA 200 ohm", "0.001 V"),
+        "ht": (
+            "250 V ct 250 V 70 mA",
+            "250 V",
+            "300 V ct 300 V 100 mA 200 ohm",
+            "0.001 V",
+            "? V",
+            "? ct",
+        ),
         "warm": (
             "6.3 V ct 2.5 A",
             "6.3 V 3 A",
             "6.3 V",
             "12.6 V ct 0.1 A",
+            "? 3 A",
+            "? ct 0.1 ohm",
             "10000 V insulation 1 V",
         ),
         "bias": ("50/300 V ct 300 V", "0/50/60 V 0.1 A dot 2"),
         "fil": ("5 V 2 A", "5 V", "2.5 V ct 0.001 A", "6.3 V dot 2"),
     }
     sketch.lines.append("transformer T1")
-    sketch.lines.append("    primary pri " + draw(st.sampled_from(("120 V 4 ohm", "230 V", "1 V"))))
+    sketch.lines.append(
+        "    primary pri " + draw(st.sampled_from(("120 V 4 ohm", "230 V", "1 V", "?")))
+    )
     for name in draw(st.lists(st.sampled_from(tuple(kinds)), unique=True, max_size=3)):
         text = draw(st.sampled_from(kinds[name]))
         sketch.lines.append(f"    winding {name} {text}")
@@ -180,6 +196,10 @@ def _coils(sketch, draw):
                 ("", "20/100 turns 150 uH insulation 100 V", "5 turns", ("pri.20",)),
                 ("", "0.001 uH", "1000 H 1 ohm", ()),
                 ("coupling 100 %", "1 turn ct 2 turns", "100000 turns", ("pri.ct",)),
+                ("", "?", "? 12 ohm", ()),
+                ("gapped", "? 210 ohm 60 mA", "?", ()),
+                ("", "? turns", "? mH dot 2", ()),
+                ("coupling 40 %", "8 mH ct 15 ohm", "?", ("pri.ct",)),
             )
         )
     )
@@ -261,6 +281,61 @@ def _optocoupler(sketch, draw):
     sketch.lines.append(f"optocoupler OC0 {lamp} cell {draw(PARTS['LDR'])}")
     ends = ("a", "k") if lamp in ("led 20 mA", "") else ("lamp1", "lamp2")
     sketch.points += [f"OC0.{end}" for end in (*ends, "cell1", "cell2")]
+
+
+def _reverb(sketch, draw):
+    coils = ("8 ohm 0.8 ohm : 2k25 200 ohm", "600 : ?", "? : 0.001 ohm", "? 1 ohm : ?")
+    sketch.lines.append(f"reverb TK0 {draw(st.sampled_from(coils))}")
+    sketch.points += [f"TK0.{end}" for end in ("in1", "in2", "out1", "out2")]
+
+
+def _ballast(sketch, draw):
+    sections = ("40 V 300 mA", "9 V 300 mA", "135 ohm 15 W", "5k", "?", "1 V 40 V 0.3 A", "0.001")
+    parts = draw(st.lists(st.sampled_from(sections), min_size=2, max_size=6))
+    sketch.lines.append(f"ballast BAL0 {' : '.join(parts)}")
+    taps = ["tap"] if len(parts) == 2 else [f"tap{n}" for n in range(1, len(parts))]
+    sketch.points += [f"BAL0.{end}" for end in ("1", "2", *taps)]
+
+
+def _class_c(sketch, draw):
+    """A stage for radio frequencies that a signal or another stage drives over a leak."""
+    kind = draw(st.sampled_from(("807", "6146", "5763", "813", "6V6GT", "832A")))
+    lead = "V8A" if kind == "832A" else "V8"
+    hertz = draw(st.sampled_from(("7 MHz", "150 kHz", "1 kHz")))
+    sketch.lines += [
+        f"tube V8 {kind}",
+        f"{lead}.cathode -- gnd",
+        f"{lead}.grid --[R{{n}} {draw(st.sampled_from(('22k', '1k', '1M', '?')))}]-- gnd",
+        f"{draw(st.sampled_from(('RF', 'OUT', 'IN')))} --[C{{n}} 100p 500 V]-- {lead}.grid",
+        f"B1 --[L{{n}} {draw(st.sampled_from(('2.5 mH 40 ohm', '?', '1 mH')))}]-- {lead}.plate",
+        f"B1 --[R{{n}} 22k 5 W]-- {lead}.screen",
+        f"signal RF 20 V {hertz}",
+    ]
+    sketch.driven.add("RF")
+    sketch.points += [f"{lead}.{e}" for e in ("plate", "grid", "screen", "cathode")]
+
+
+def _bistable(sketch, draw):
+    """Two sections that hold each other, or nearly so."""
+    kind = draw(st.sampled_from(("12AU7", "6SN7GT", "12AX7", "2C51")))
+    sketch.lines.append(f"tube V7 {kind}")
+    ohms = draw(st.sampled_from(("220k", "1M", "10", "?")))
+    for one, other in (("A", "B"), ("B", "A")):
+        sketch.lines += [
+            f"B1 --[R{{n}} 47k 2 W]-- V7{one}.plate",
+            f"V7{one}.plate --[R{{n}} {ohms}]-- V7{other}.grid",
+            f"V7{one}.cathode --[R{{n}} 10k 2 W]-- gnd",
+            f"V7{other}.grid --[R{{n}} 100k]-- {draw(st.sampled_from(('gnd', 'B2')))}",
+        ]
+    sketch.points += [f"V7{s}.{e}" for s in "AB" for e in ("plate", "grid", "cathode")]
+
+
+def _beam(sketch, draw):
+    """A cathode-ray tube, of no type that is on file."""
+    sketch.lines.append("tube V9 3XY1")
+    leads = ("grid", "cathode", "a1", "a2", "x1", "x2", "y1", "y2", "h1", "h2")
+    for lead in draw(st.lists(st.sampled_from(leads), unique=True, min_size=3)):
+        sketch.lines.append(f"V9.{lead} --[R{{n}} 1M]-- {draw(_points(sketch))}")
 
 
 def _bridge(sketch, draw):
@@ -473,6 +548,11 @@ def drawings(draw, most=8):
         _gated,
         _vibrator,
         _plugs,
+        _reverb,
+        _ballast,
+        _class_c,
+        _bistable,
+        _beam,
         _transistor,
         _regulator,
         _jack,

@@ -16,10 +16,73 @@ from coldcheck.bench.chart.chart import chart_of
 from coldcheck.verdict.engine import review_file
 
 HERE = Path(__file__).parent
-NAMES = tuple(sorted(p.stem for p in HERE.glob("*.tube")))
+SHEETS = {"slate-channel"}
+NAMES = tuple(sorted(p.stem for p in HERE.glob("*.tube") if p.stem not in SHEETS))
 USED = {"6AV6", "6E5", "12SA7", "12SK7", "12SQ7", "6F6", "80", "ECL82"}
 
+AS_DRAWN = {
+    # A set of the thirties: no fuse, two wires, a paper capacitor from the line to the chassis.
+    "marsh-light": {"mains.no-fuse", "mains.no-earth", "mains.capacitor-to-chassis"},
+    # A five on the line: the switch in the bus, the chassis behind a megohm's fifth, no class X.
+    "tin-whistle": {
+        "mains.switch-in-neutral", "mains.capacitor-to-chassis", "mains.live-chassis",
+        "mains.capacitor-class",
+    },
+    # Everybody has 220 kohm there; the sheet says 100 kohm with fixed bias.
+    "wharf-rat": {"grid.leak-too-high"},
+}  # fmt: skip
+"""What a paper shows that is wrong by the standards and sheets, and is left as it shows it."""
+
+UNDECIDED = {"lattice"}
+"""A cathode-ray tube that is not on file, and a rectifier without a published drop."""
+
+FLOATING = {
+    "chalk-pit": {"chassis"},
+    "iron-gate": {"K2.nc"},
+    "marsh-light": {"OSC", "L2.tank.2"},
+    "ribbon-mill": {"E3", "S1.b.1"},
+    "slate-roof": {f"J{n}.tip" for n in (2, 3, 4, 6, 7, 8)},
+}
+"""Points that nothing holds at a voltage: behind capacitors alone, at inputs not chosen."""
+
 BY_HAND = (
+    # 325 V and an 80 into 8 uF at 70 mA: some 1.06 times the rms; less 1200 ohm of field.
+    ("marsh-light", "RES", 320, 370),
+    ("marsh-light", "B+", 240, 290),
+    # 2A5, 250 V, 250 V and -16.5 V: 34 + 6.5 mA.
+    ("marsh-light", "V4.cathode", 15, 17.5),
+    # Half wave from 165 V peak at some 60 mA: seven tenths of the peak.
+    ("tin-whistle", "RES", 108, 130),
+    # 50C5, 110 V and -7.5 V: 53 mA; 150 ohm and 92 V on the screen leave some 40 mA.
+    ("tin-whistle", "V4.cathode", 5, 7),
+    # EL34, ultra-linear at 350 V: 45 to 60 mA in 470 ohm.
+    ("high-weald", "V5.cathode", 20, 29),
+    # 33k of 503k of 330 to 370 V.
+    ("high-weald", "LIFT", 21, 25),
+    # 50 V rms less a diode, behind 10k: 22k of 32k of some 67 V.
+    ("wharf-rat", "C-", -48, -42),
+    # 12AX7, 100k from 220 V and 1k5: 0.75 to 0.9 mA.
+    ("wharf-rat", "V1A.plate", 125, 160),
+    # 6.2 V of a zener and 0.6 V of a base, times 1 + (180k + 75k) / 6k8.
+    ("chalk-pit", "OUT", 250, 275),
+    # Half of a zener of 51 V, less a base; the follower's current in 5 kohm is little.
+    ("chalk-pit", "BIAS", -26, -24),
+    # 680k of 780k of 300 to 320 V, less the volts of a gate.
+    ("slate-roof", "B", 255, 278),
+    # 12AU7 at -3 V and 115 V: 6 to 6.5 mA in 22k.
+    ("slate-roof", "V1A.plate", 100, 135),
+    # Choke input: 0.9 times 600 V, less a 5R4GY and 200 ohm.
+    ("iron-gate", "HV", 495, 535),
+    ("iron-gate", "B", 297, 306),
+    # 12AX7, 100k from 200 to 230 V, the oscillator on, and 1k5: 0.7 to 0.85 mA.
+    ("ribbon-mill", "V2A.plate", 122, 155),
+    ("lattice", "P150", 147, 153),
+    ("lattice", "N150", -153, -147),
+    # 750 V rms: 1061 V peak, less half a milliampere in a tube.
+    ("lattice", "EHT1", -1061, -940),
+    ("vox-loft", "B150", 147, 153),
+    # A half that is cut off, by Kirchhoff: 47k from 229 V, 220k to a grid at 38 V.
+    ("vox-loft", "V2A.plate", 190, 200),
     # Half wave from 165 V peak, 27 ohm and the tube in some 2 kohm: three quarters of the peak.
     ("kelp-line", "RES", 113, 136),
     # A 12SQ7 with 470k and 10 Mohm: 0.15 to 0.2 mA from 100 V, by its point at 100 V and -1 V.
@@ -70,14 +133,21 @@ def test_every_type_that_was_missing_is_used() -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_it_is_read_solved_and_let_through(name) -> None:
+def test_it_is_read_and_solved_and_nothing_is_said_that_the_paper_does_not_show(name) -> None:
     review = reviewed(name)
-    assert review.verdict() == "let through", [f.message for f in review.at_or_above("notice")]
+    told = [f for f in review.at_or_above("notice") if f.accepted is None]
+    assert {f.rule for f in told} == AS_DRAWN.get(name, set()), [f.message for f in told]
+    verdict = "held" if told else "undecided" if name in UNDECIDED else "let through"
+    assert review.verdict() == verdict
     assert all(s.converged for s in review.solutions.values())
     warm = review.solutions["warm"]
     assert not review.broken
-    assert not set(warm.undefined) & set(wired_points(review.circuit))
-    assert {s.name for s in review.circuit.sections()} == set(warm.readings)
+    points = wired_points(review.circuit)
+    floating = {points[n] for n in set(warm.undefined) & set(points)} - {"line", "neutral"}
+    assert {n for n in floating if not n.startswith(("T1.pri", "S1."))} <= FLOATING.get(name, set())
+    lawless = {s.name for s in review.circuit.sections() if s.type.law is None}
+    assert not lawless or name in UNDECIDED
+    assert {s.name for s in review.circuit.sections()} - lawless <= set(warm.readings)
 
 
 @pytest.mark.parametrize(("name", "point", "low", "high"), BY_HAND)
@@ -98,8 +168,8 @@ def test_it_is_charted_pin_by_pin(name) -> None:
     rows = {row.pin.point: row for row in found.rows()}
     for tube in circuit.tubes.values():
         for pin, (_, electrode) in tube.type.pins.items():
-            assert f"{tube.name}:{pin}" in rows
-            row = rows[f"{tube.name}:{pin}"]
+            row = rows[f"{tube.name}{':' if tube.type.pins_known else '.'}{pin}"]
             own = any("oscillates" in note.word for note in row.notes)
-            if electrode in ("plate", "screen", "target", "cathode") and not own:
+            wired = row.pin.use != "unwired"
+            if electrode in ("plate", "screen", "target", "cathode") and wired and not own:
                 assert row.volts is not None

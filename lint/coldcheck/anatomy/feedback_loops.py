@@ -11,7 +11,6 @@ the loop sustains itself.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -121,9 +120,7 @@ def return_ratio(circuit: Circuit, solution: Solution, back: Back) -> complex | 
     if None in admittance:
         return None
     y = sum(a for a in admittance if a is not None)
-    gone = {b.name for b in back.parts}
-    rest = {n: b for n, b in circuit.branches.items() if n not in gone}
-    linear = Linearised(replace(circuit, branches=rest), solution)
+    linear = Linearised(circuit.without({b.name for b in back.parts}), solution)
     x, near = linear.network.at(back.far), linear.network.at(back.near)
     if x is None or near is None:
         return None

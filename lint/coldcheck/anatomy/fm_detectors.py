@@ -125,7 +125,11 @@ def _large(circuit: Circuit, one: str, other: str) -> tuple[Branch, ...]:
 def heard_behind(circuit: Circuit, detector: Detector) -> bool:
     """Whether what is behind the diodes leads to a grid or output by no way through the coil."""
     ends = {*still_nets(circuit), *detector.coil.nets}
-    nets = coupled(circuit, detector.fars, ends)
+    return heard_in(circuit, coupled(circuit, detector.fars, ends))
+
+
+def heard_in(circuit: Circuit, nets: Collection[str]) -> bool:
+    """Whether a grid, an output or the tip of a jack is on one of these nets."""
     grids = any(e in SIGNAL_GRIDS for n in nets for _, e in circuit.electrodes_at(n))
     outlet = any(named_out(p) for n in nets for p in circuit.names.get(n, ()))
     return grids or outlet or any(j.tip in nets for j in jacks(circuit))
@@ -157,7 +161,7 @@ def shunts(circuit: Circuit, detector: Detector) -> tuple[Shunt, ...]:
     still = still_nets(circuit)
     start = detector.taps if detector.steady else detector.fars
     ends = {*still, *detector.coil.nets, *detector.fars}
-    found = (_way(circuit, n, ends) for n in start if n not in still)
+    found = (way_to_audio(circuit, n, ends) for n in start if n not in still)
     match [w for w in found if w is not None]:
         case [way]:
             return tuple(_along(circuit, way, still))
@@ -165,7 +169,7 @@ def shunts(circuit: Circuit, detector: Detector) -> tuple[Shunt, ...]:
             return ()
 
 
-def _way(circuit: Circuit, start: str, ends: Collection[str]) -> Way | None:
+def way_to_audio(circuit: Circuit, start: str, ends: Collection[str]) -> Way | None:
     """The parts to the nearest net where audio is handed on; ``None`` where there is none."""
     ways: dict[str, Way] = {start: ()}
     todo = deque(ways)

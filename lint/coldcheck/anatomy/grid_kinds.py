@@ -6,9 +6,9 @@ from dataclasses import replace
 from math import inf
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import ohms_between, sources_shorted
+from coldcheck.anatomy.neighbourhood import ohms_between, regulated, sources_shorted
 from coldcheck.anatomy.reach import reach
-from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.model import GROUND, Branch
 from coldcheck.circuit.once import once
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.threshold import Threshold
@@ -66,11 +66,22 @@ def grid_ohms(circuit: Circuit, section: Section) -> float | None:
     resistance distance; Klein and Randic 1993, from memory), which is added for each of them.
     """
     net = section.electrodes["grid"]
-    near = around(circuit, net)
+    near = _gas_shorted(circuit, around(circuit, net))
     own = ohms_between(near, net)
     if own is None:
         return None
     return own + sum(_shared(near, net, own, far) for far in _fellow_grids(near, section))
+
+
+def _gas_shorted(circuit: Circuit, near: Circuit) -> Circuit:
+    """The surroundings of a net with what gas regulators hold joined to gnd."""
+    held = sorted(regulated(circuit) & set(near.graph) - {GROUND})
+    if not held:
+        return near
+    span = circuit.span(GROUND)
+    gas = {f"{n} to gnd": Branch(f"{n} to gnd", PartKind.FUSE, n, GROUND, n, span) for n in held}
+    graph = circuit.graph.subgraph({*near.graph, GROUND})
+    return replace(near, graph=graph, branches={**near.branches, **gas})
 
 
 @once

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, Expect, JackLine
@@ -50,3 +51,13 @@ def in_the_air(circuit: Circuit, key: str) -> bool:
         return False
     owner = key.partition(".")[0]
     return all(b.owner.partition(".")[0] == owner for b in circuit.at(net))
+
+
+def free_end(circuit: Circuit, net: str) -> str | None:
+    """The centre tap or the end of a pot without a wire, of those that feed a net."""
+    near = set(reach(circuit, [net]))
+    taps = [f"{c.name}.ct" for c in circuit.coils() if set(c.nets) & near]
+    pots = {b.owner for n in near for b in circuit.at(n) if b.kind is PartKind.POT}
+    taps += [f"{pot}.{end}" for pot in sorted(pots) for end in ("bottom", "top")]
+    free = [tap for tap in taps if in_the_air(circuit, tap)]
+    return free[0] if len(free) == 1 or (free and free[0].endswith(".ct")) else None

@@ -89,6 +89,16 @@ def sources_shorted(circuit: Circuit) -> Circuit:
 
 
 @once
+def regulated(circuit: Circuit) -> frozenset[str]:
+    """gnd, and what gas regulators hold at a voltage to it."""
+    steps: nx.Graph[str] = nx.Graph()
+    steps.add_node(GROUND)
+    gas = (s for s in circuit.sections() if s.kind is SectionKind.REGULATOR)
+    steps.add_edges_from((s.electrodes["plate"], s.electrodes["cathode"]) for s in gas)
+    return frozenset(nx.node_connected_component(steps, GROUND))
+
+
+@once
 def ohms_between(circuit: Circuit, a: str, b: str = GROUND) -> float | None:
     """DC resistance between two nets (sources shorted), ohms; ``inf`` without a path.
 

@@ -14,6 +14,7 @@ import numpy as np
 from coldcheck.anatomy.channels import behind
 from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.latches import latches
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.once import once
 from coldcheck.drawing.kinds import PartKind
@@ -205,6 +206,8 @@ def ring(circuit: Circuit, section: Section) -> tuple[Section, ...]:
     so that nothing stays where it once was, and with nothing from outside.
     """
     names, sections = behind(circuit, section), {s.name: s for s in circuit.sections()}
+    if section.name in {s.name for pair in latches(circuit) for s in pair}:
+        return ()
     if section.name not in names or not names <= set(sections):
         return ()
     found = (section, *(sections[n] for n in sorted(names - {section.name})))

@@ -9,7 +9,7 @@ import networkx as nx
 import numpy as np
 
 from coldcheck.anatomy.jacks import plugged_jacks
-from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest
+from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest, regulated
 from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.once import once
@@ -124,13 +124,7 @@ def output_tubes(circuit: Circuit) -> tuple[OutputTube, ...]:
 
 def _driven_leads(circuit: Circuit, output: OutputTransformer) -> dict[str, str]:
     """Net -> lead of the primary, without those that the supply reaches on its own."""
-    graph = circuit.graph.copy()
-    for _, branch in output.branches:
-        if graph.has_edge(branch.a, branch.b, branch.name):
-            graph.remove_edge(branch.a, branch.b, branch.name)
-    own = {b.name for _, b in output.branches}
-    rest = {name: b for name, b in circuit.branches.items() if name not in own}
-    ways = Ways.of(replace(circuit, graph=graph, branches=rest))
+    ways = Ways.of(circuit.without({b.name for _, b in output.branches}))
     return {n: lead for lead, n in output.leads if lead[0] in "pu" and not ways.fed(n)}
 
 
@@ -173,7 +167,7 @@ def secondary_ohms(circuit: Circuit, output: OutputTransformer) -> float | None:
     jack is.
     """
     found = _loads(circuit, output)
-    return None if found is None else _resistance(*found)
+    return None if found is None else _resistance([e[1:] for e in found[0]], found[1])
 
 
 def has_load(circuit: Circuit, output: OutputTransformer, but: str = "") -> bool:
@@ -194,7 +188,7 @@ def loaded_leads(circuit: Circuit, output: OutputTransformer) -> Load:
     """The two leads the load is on; the whole secondary where it is on more, or not known."""
     pairs = secondary_pairs(output)
     edges, _ = _loads(circuit, output) or ((), {})
-    nets = {n for a, b, _ in edges for n in (a, b)}
+    nets = {n for _, a, b, _ in edges for n in (a, b)}
     name = _merged(circuit, output)
     on = [p for p in pairs if nets & {name.get(n, n) for n in secondary(output)}
           == {name.get(n, n) for n in p.nets}]  # fmt: skip
@@ -202,9 +196,16 @@ def loaded_leads(circuit: Circuit, output: OutputTransformer) -> Load:
 
 
 _Edges: TypeAlias = list[tuple[str, str, float]]
+_Parts: TypeAlias = "list[tuple[Branch, str, str, float]]"
 
 
-def _loads(circuit: Circuit, output: OutputTransformer) -> tuple[_Edges, dict[str, float]] | None:
+def speakers_on(circuit: Circuit, output: OutputTransformer) -> tuple[Branch, ...]:
+    """The speakers that load a secondary, in the order of the drawing."""
+    edges, _ = _loads(circuit, output) or ((), {})
+    return tuple(b for b, *_ in edges if b.kind is PartKind.SPEAKER)
+
+
+def _loads(circuit: Circuit, output: OutputTransformer) -> tuple[_Parts, dict[str, float]] | None:
     """The parts that load the secondary, and the share of its turns at each of its leads."""
     ends = secondary(output)
     if any({a, b} & {*ends} - {GROUND} for _, (a, b) in jack_pairs(circuit)):
@@ -215,9 +216,7 @@ def _loads(circuit: Circuit, output: OutputTransformer) -> tuple[_Edges, dict[st
     edges = [(b, name.get(b.a, b.a), name.get(b.b, b.b), ohm) for b, ohm in parts]
     turns = {name.get(net, net): share for _, net, share in output.secondary_leads}
     near = _between_ends(edges, tuple(turns)) if len(turns) == len(ends) else []
-    if not any(b.kind is PartKind.SPEAKER for b, *_ in near):
-        return None
-    return [(x, y, ohm) for _, x, y, ohm in near], turns
+    return (near, turns) if any(b.kind is PartKind.SPEAKER for b, *_ in near) else None
 
 
 def _merged(circuit: Circuit, output: OutputTransformer) -> dict[str, str]:
@@ -237,9 +236,7 @@ def carrying(circuit: Circuit, output: OutputTransformer) -> Iterator[tuple[Bran
             yield branch, ohm
 
 
-def _between_ends(
-    edges: list[tuple[Branch, str, str, float]], ends: tuple[str, ...]
-) -> list[tuple[Branch, str, str, float]]:
+def _between_ends(edges: _Parts, ends: tuple[str, ...]) -> _Parts:
     """The parts on paths from end to end that do not cross gnd on the way."""
     kept = [e for e in edges if not ({e[1], e[2]} - set(ends)) & {GROUND}]
     graph: nx.Graph[str] = nx.Graph((x, y) for _, x, y, _ in kept)
@@ -318,12 +315,14 @@ def jack_pairs(circuit: Circuit) -> Iterable[tuple[str, tuple[str, str]]]:
                 yield statement.name, (circuit.points[tip], circuit.points[sleeve])
 
 
+@once
 def stiff_nets(circuit: Circuit) -> frozenset[str]:
-    """Nets that stay put for the signal: a source, or 1 uF or more to gnd, on them.
+    """Nets that stay put for the signal: a source, 1 uF or more to gnd, a gas regulator on them.
 
-    An electrolytic of unknown value is taken to have that much.
+    An electrolytic of unknown value is taken to have that much. Regulators may stand on one
+    another.
     """
-    found = set()
+    found = {*regulated(circuit)}
     for branch in circuit.branches.values():
         if branch.kind is PartKind.SOURCE:
             found |= {branch.a, branch.b}

@@ -9,8 +9,10 @@ from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.supplies import rectifying_diodes
 from coldcheck.circuit.kinds import TRAITS, Passage
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.once import once
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -26,6 +28,22 @@ CONDUCTORS = frozenset(
 SUPPLIES = frozenset(k for k, t in TRAITS.items() if t.supplies)
 CATHODES = ("cathode", "f1", "f2")
 CONDUCTS_TO_NONE = tuple(n for n in LANDMARKS if n not in ("line", "neutral"))
+
+
+FEEDS_OHM = 10e3
+"""From here up a resistor feeds no heater or regulator: 150 mA would lose 1.5 kV in it. It lifts
+their line, or lights a lamp."""
+
+
+@once
+def feeding(circuit: Circuit) -> Circuit:
+    """The circuit without resistors that are too large to feed a heater or a regulator."""
+    large = {
+        b.name
+        for b in circuit.branches.values()
+        if b.kind is PartKind.RESISTOR and (si(b.value, "ohm") or 0.0) >= FEEDS_OHM
+    }
+    return circuit.without(large)
 
 
 def passes(branch: Branch) -> bool:

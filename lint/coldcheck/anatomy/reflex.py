@@ -53,10 +53,11 @@ def _far_ends(circuit: Circuit, net: str) -> list[str]:
 
 
 def _hands_on(circuit: Circuit, net: str, still: Collection[str]) -> bool:
-    """Whether a load is at a net, and a capacitor to a grid or a control."""
-    if net in still:
+    """Whether a load is at a net, and a capacitor to a grid or a control; no filter of a supply."""
+    at = circuit.at(net)
+    if net in LANDMARKS or any(b.kind is PartKind.SOURCE or b.plus is not None for b in at):
         return False
-    loaded = any(b.kind is PartKind.RESISTOR for b in circuit.at(net))
+    loaded = any(b.kind is PartKind.RESISTOR for b in at)
     far = [b.other(net) for b in circuit.at(net) if _couples(b)]
     return loaded and any(_heard(circuit, n, still) for n in far)
 

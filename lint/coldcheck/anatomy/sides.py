@@ -8,7 +8,7 @@ and lead, and what cannot be paired, or ends elsewhere than its twin, is kept.
 from __future__ import annotations
 
 from collections import Counter, deque
-from dataclasses import field, replace
+from dataclasses import field
 from itertools import combinations, islice
 from typing import TYPE_CHECKING
 
@@ -243,18 +243,21 @@ def _wanted(overlay: _Overlay, end: str, other_end: str, held: frozenset[str]) -
     return end if {end, other_end} <= still and {end, other_end} & held else None
 
 
+def _in_a_row(circuit: Circuit, found: Sides, strayed: Strayed) -> bool:
+    """Whether one side goes on from the other's output, and that one from a stage before it.
+
+    A chain of equal stages, of frequency dividers for instance: through diodes no drive is seen.
+    """
+    ends = {strayed.end, strayed.other_end} - still_nets(circuit)
+    plates = {n for pair in found.sections for s in pair if (n := s.net("plate")) is not None}
+    return len(ends) == len(ends - plates) + 1 == 2
+
+
 def _side_by_side(circuit: Circuit, found: Sides) -> bool:
     """Whether neither side drives the other, unless by a part that ends on the wrong side."""
+    if any(_in_a_row(circuit, found, s) for s in found.strayed):
+        return False
     joined = (s for s in found.strayed if s.end == s.other_end)
     away = {b.owner for s in joined for b in (s.first, s.second)}
-    bare = _without(circuit, away) if away else circuit
+    bare = circuit.without(away) if away else circuit
     return all(independent(bare, *pair) for pair in found.sections if pair[0].kind.amplifies)
-
-
-def _without(circuit: Circuit, owners: set[str]) -> Circuit:
-    """The circuit without some parts, for questions to its graph."""
-    graph = circuit.graph.copy()
-    away = [b for b in circuit.branches.values() if b.owner in owners]
-    graph.remove_edges_from([(b.a, b.b, b.name) for b in away])
-    kept = {n: b for n, b in circuit.branches.items() if b.owner not in owners}
-    return replace(circuit, graph=graph, branches=kept)

@@ -133,21 +133,30 @@ def taken_for_another(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     owners = owners_of(circuit)
     spare = {name: [k for k in dict.fromkeys(owner.leads.values()) if in_the_air(circuit, k)]
              for name, owner in owners.items()}  # fmt: skip
-    for chain in circuit.drawing.statements:
-        for point in chain.points if isinstance(chain, Chain) else ():
+    for chain in (s for s in circuit.drawing.statements if isinstance(s, Chain)):
+        for point in chain.points:
             if point is None or near.owners.get(_owner(point), 9) > 1:
                 continue
-            key = key_of(owners, point)
+            key, part = key_of(owners, point), _part_at(chain, point)
             for lead in spare.get(point.owner, ()):
                 if _of_one_kind(key, lead):
+                    wire = part or "one of the wires"
                     yield Suspect(
-                        (key, lead), point.span, f"{lead} is wired to nothing, and {key} twice",
-                        f"with one of the wires on {lead}",
-                        f"Look at the original again: is {lead} meant where {key} is written?",
+                        (*((part,) if part else ()), key, lead), point.span,
+                        f"{lead} is wired to nothing, and {key} twice", f"with {wire} on {lead}",
+                        f"Look at the original again: is {lead} meant where {key} is written"
+                        + (f", at {part}?" if part else "?"),
                         Likely.USUAL, near.owners[_owner(point)],
                         partial(point_moved, circuit.drawing, point.span,
                                 point_of(lead, point.span)),
                     )  # fmt: skip
+
+
+def _part_at(chain: Chain, point: Point) -> str:
+    """The only part that a statement draws at a point; nothing where there is none, or two."""
+    k = chain.points.index(point)
+    near = [link.name for link in chain.links[max(k - 1, 0) : k + 1] if link is not None]
+    return near[0] if len(near) == 1 else ""
 
 
 def _of_one_kind(key: str, lead: str) -> bool:

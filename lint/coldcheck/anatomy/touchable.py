@@ -64,8 +64,7 @@ def hung_on(circuit: Circuit) -> frozenset[str]:
 
 def opened(circuit: Circuit) -> Circuit:
     """The circuit with a cable in every jack and nothing at its far end."""
-    away = hung_on(circuit)
-    return replace(circuit, branches={n: b for n, b in circuit.branches.items() if n not in away})
+    return circuit.without(hung_on(circuit))
 
 
 def with_person(circuit: Circuit, net: str, other: str, ohms: float) -> Circuit:

@@ -191,7 +191,8 @@ def _claim_part(found: Declared, log: ProblemLog, part: Part) -> None:
     if part.kind is PartKind.HEATER:
         return
     if _claim(found, log, part.name, part.span):
-        what = f"a {part.kind.value} with its two leads on the wire: name the point beside it"
+        where = f"of line {part.span.line}, its two leads on the wire"
+        what = f"the {part.kind.value} {where}: name the point beside it, or otherwise"
         found.owners[part.name] = Owner(part.name, what)
 
 

@@ -8,7 +8,7 @@ whose nodes are nets and whose edges carry the branch under ``branch``.
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import field, replace
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +19,7 @@ from coldcheck.drawing.model import Span
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Iterator, Mapping
+    from collections.abc import Collection, Hashable, Iterator, Mapping
 
     import networkx as nx
 
@@ -497,6 +497,18 @@ class Circuit:
     def at(self, net: str) -> list[Branch]:
         """The branches that end on a net (a branch shorted on itself is listed once)."""
         return [*_beside(self).get(net, ())]
+
+    def without(self, names: Collection[str]) -> Circuit:
+        """The circuit less some parts or single branches, given by name.
+
+        Leads, windings and heaters stay declared: for questions to the wiring, and to solve it
+        where parts with two leads are gone.
+        """
+        gone = {n: b for n, b in self.branches.items() if n in names or b.owner in names}
+        graph = self.graph.copy()
+        graph.remove_edges_from([(b.a, b.b, n) for n, b in gone.items()])
+        left = {n: b for n, b in self.branches.items() if n not in gone}
+        return replace(self, graph=graph, branches=left)
 
     def electrodes_at(self, net: str) -> list[tuple[Section, str]]:
         """The (section, electrode) pairs on a net."""

@@ -66,6 +66,14 @@ class ProblemLog:
             (_DECLARES.search(line) or "--" not in line) and word.search(line) for line in lines
         )
 
+    def wound_in_vain(self, lead: str | None) -> bool:
+        """Whether an unreadable line seems to be that of the winding that a lead is of."""
+        first = (lead or "").partition(".")[0]
+        line = re.compile(rf"\s*(primary|winding)\s+{re.escape(first)}\s")
+        return bool(first) and any(
+            line.match(p.source_line or self._line(p.span)) for p in self._drawing.problems[:_MANY]
+        )
+
     def _line(self, span: Span) -> str:
         return self._drawing.line(span)
 

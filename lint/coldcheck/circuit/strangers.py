@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.leads import CAP, SPELLINGS
 from coldcheck.circuit.tubes_parse import ELECTRODES, HEATER_ENDS
-from coldcheck.circuit.tubes_types import SectionKind, SectionType, TubeType
+from coldcheck.circuit.tubes_types import DEFLECTION, SectionKind, SectionType, TubeType
 from coldcheck.drawing.model import Chain
 
 if TYPE_CHECKING:
@@ -82,6 +82,8 @@ def _kind(electrodes: list[str]) -> SectionKind:
     """What a section seems to be, by the electrodes that are wired."""
     if "target" in electrodes and "grid" in electrodes:
         return SectionKind.INDICATOR
+    if not set(DEFLECTION).isdisjoint(electrodes):
+        return SectionKind.BEAM
     if "grid" not in electrodes:
         return SectionKind.RECTIFIER
     return SectionKind.PENTODE if "screen" in electrodes else SectionKind.TRIODE

@@ -49,7 +49,7 @@ def law_form(kind: SectionKind) -> str | None:
             return "rectifier"
         case SectionKind.REGULATOR:
             return "regulator"
-        case SectionKind.THYRATRON | SectionKind.UNKNOWN:
+        case SectionKind.THYRATRON | SectionKind.BEAM | SectionKind.UNKNOWN:
             return None
         case _:
             assert_never(kind)
@@ -73,6 +73,8 @@ def electrodes(kind: SectionKind) -> tuple[str, ...]:
             return ("plate", "grid", "target")
         case SectionKind.REGULATOR | SectionKind.THYRATRON | SectionKind.DIODE:
             return ("plate",)
+        case SectionKind.BEAM:
+            return ("grid",)
         case SectionKind.RECTIFIER | SectionKind.UNKNOWN:
             return ()
         case _:

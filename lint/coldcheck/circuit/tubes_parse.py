@@ -9,6 +9,7 @@ from coldcheck.circuit.tubes_checks import LAW_PARAMETERS, faults
 from coldcheck.circuit.tubes_types import (
     CAPACITANCE_NAMES,
     CONFIDENCES,
+    DEFLECTION,
     POINT_UNITS,
     RATING_NAMES,
     VACUUM,
@@ -35,7 +36,7 @@ SECTIONS = ("", "A", "B")
 HEATER_ENDS = ("h1", "h2", "tap", "f1", "f2")
 ELECTRODES = (
     *("plate", "grid", "grid2", "screen", "suppressor", "cathode", "grid3", "grid4"),
-    *("target", "deflector", "deflector2", "starter"),
+    *("target", "deflector", "deflector2", "starter", *DEFLECTION),
     *("plate1", "plate2", "diode1", "diode2", "diode3", *HEATER_ENDS),
 )
 IDLE_PINS = ("shield", "nc", "ic", "jumper")

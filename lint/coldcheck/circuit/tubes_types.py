@@ -89,7 +89,10 @@ later types with how many independent recalls there were; ``derived``: computed 
 another figure; ``drawing``: said by the drawing."""
 
 SIGNAL_GRIDS = ("grid", "grid3", "grid4")
-CONTROL = (*SIGNAL_GRIDS, "suppressor", "deflector", "deflector2", "starter")
+DEFLECTION = ("x1", "x2", "y1", "y2")
+"""The deflection plates of a cathode-ray tube."""
+
+CONTROL = (*SIGNAL_GRIDS, "suppressor", "deflector", "deflector2", "starter", *DEFLECTION)
 """Electrodes that steer a current, or nothing, and take none to speak of themselves."""
 
 CAPACITANCE_NAMES = ("grid-plate", "input", "output")
@@ -115,6 +118,8 @@ class SectionKind(Enum):
     """A detector with a cathode of its own: 6AL5."""
     RECTIFIER = "rectifier"
     REGULATOR = "regulator"
+    BEAM = "beam"
+    """A cathode-ray tube: a gun, and plates that bend its beam and draw nothing."""
     UNKNOWN = "unknown"
     """Nothing is known of it but where it is wired."""
 
@@ -129,7 +134,7 @@ class SectionKind(Enum):
                 return True
             case (
                 SectionKind.RECTIFIER | SectionKind.REGULATOR | SectionKind.DIODE
-                | SectionKind.THYRATRON | SectionKind.UNKNOWN
+                | SectionKind.THYRATRON | SectionKind.BEAM | SectionKind.UNKNOWN
             ):  # fmt: skip
                 return False
             case _:

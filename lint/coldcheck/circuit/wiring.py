@@ -175,6 +175,8 @@ def complain(point: Point, found: Declared, log: ProblemLog) -> None:
             hint = hint or f"declare {point.owner} first, or use a plain name for the point"
             log.add(point.span, UNKNOWN_NAME, point.text, "a lead of something declared", hint)
         return
+    if log.wound_in_vain(point.lead):
+        return
     hint = _winding_hint(point, owner) or owner.hint(point.lead, point.pin)
     expected = f"a pin of {owner.name}" if point.pin is not None else f"a lead of {owner.name}"
     if not owner.leads and not owner.pins:

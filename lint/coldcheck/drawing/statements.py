@@ -47,6 +47,7 @@ _MARGINS = {
 }
 
 _HALVES = "of 300 V ct the halves are 150 V ct 150 V, with a tap 50/150 V ct 150 V"
+_WHOLE = "equal halves by the whole: 8 mH ct, impedance 10k ct; others 1 turn ct 2 turns 8 mH"
 _MEASURES = {
     model.Measure.UNKNOWN: "", model.Measure.TURNS: "turn",
     model.Measure.IMPEDANCE: "ohm", model.Measure.HENRIES: "henry",
@@ -226,7 +227,7 @@ class StatementReader(AmountReader):
         if len(sizes) == 1 and tapped and parted[0][1]:
             self.refuse(tree, "the halves of a winding with taps written apart", _HALVES)
         if len(sizes) > 1 and measure is not model.Measure.TURNS:
-            self.refuse(sized[1], "halves counted in turns", "1 turn ct 1 turn 15 H")
+            self.refuse(sized[1], "one value for the whole, or halves in turns", _WHOLE)
         slots = {"henry": ["henries"], "ampere": ["current"], "ohm": ["resistance"]}
         rest = [n for n in nodes if n not in sized]
         for extra in (n for n in rest if n.data == "matched"):

@@ -41,6 +41,25 @@ EXPLAINS = "explains"
 CERTAINTIES = (POSSIBLE, "likely", "certain")
 
 
+class Blame(Enum):
+    """How near to the slip a finding is, from what comes of it to the slip itself."""
+
+    EFFECT = "effect"
+    LIKELY_SLIP = "likely slip"
+    """A slip that is as likely as any that a search would find elsewhere."""
+    VALUE = "value"
+    """The part whose value it is: no guess at a decade in another goes before it."""
+    WIRING = "wiring"
+    """Leads that are on the wrong points, if not which to change: it goes before guessed values."""
+    SLIP = "slip"
+    """The very lead or part: no guess at another goes before it."""
+
+    @property
+    def first(self) -> bool:
+        """Whether it goes before what may only come of it."""
+        return self in (Blame.WIRING, Blame.SLIP)
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One thing that is wrong, with its evidence.
@@ -67,6 +86,8 @@ class Finding:
         What it goes by, in words.
     cites
         The places in the register's entries that ``source`` names.
+    blame
+        How near to the slip it is.
     """
 
     rule: str
@@ -88,6 +109,7 @@ class Finding:
     accepted: str | None = None
     standing: bool = False
     cites: tuple[Citation, ...] = ()
+    blame: Blame = Blame.EFFECT
 
     @property
     def family(self) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.judge.figure import Figure
-from coldcheck.judge.finding import Finding, NotJudged, Unjudged
+from coldcheck.judge.finding import Blame, Finding, NotJudged, Unjudged
 from coldcheck.records import dataclass
 from coldcheck.sources.register import Cited, cited_by
 
@@ -37,6 +37,8 @@ class Rule:
         The limits and factors it goes by, each with its source.
     cites
         The places in the register's entries that ``source`` names.
+    blame
+        How near to the slip its findings are.
     """
 
     id: str
@@ -51,6 +53,7 @@ class Rule:
     limits: str = ""
     thresholds: tuple[Threshold, ...] = ()
     cites: tuple[Citation, ...] = ()
+    blame: Blame = Blame.EFFECT
 
     @property
     def family(self) -> str:
@@ -72,6 +75,7 @@ class Rule:
         source: str | Citation | tuple[Citation, ...] | Cited | None = None,
         excess: float = 1.0,
         path: tuple[str, ...] = (),
+        blame: Blame | None = None,
     ) -> Finding:
         """Build a finding of this rule at its main place's line.
 
@@ -97,6 +101,7 @@ class Rule:
             excess=excess,
             path=path,
             cites=cited.cites,
+            blame=self.blame if blame is None else blame,
         )
 
     def not_judged(
@@ -118,6 +123,7 @@ def rule(
     source: str | Citation | tuple[Citation, ...] | Cited,
     limits: str = "",
     thresholds: tuple[Threshold, ...] = (),
+    blame: Blame = Blame.EFFECT,
 ) -> Callable[[Callable[[Case], Iterable[Outcome]]], Rule]:
     """Turn a function into a :class:`Rule`; the function's name becomes the rule object."""
     cited = cited_by(source)
@@ -125,7 +131,7 @@ def rule(
     def wrap(judge: Callable[[Case], Iterable[Outcome]]) -> Rule:
         return Rule(
             *(identifier, title, level, states, needs, criterion, why, cited.text, judge),
-            *(limits, thresholds, cited.cites),
+            *(limits, thresholds, cited.cites, blame),
         )
 
     return wrap

@@ -140,7 +140,7 @@ class Device:
     plus
         The lead on the + side of a polarised part.
     coils
-        Of transformers: the windings, primaries first.
+        Of transformers: the windings, primaries first; ``springs`` where those join them.
     inside
         Of a transistor: what is drawn in the envelope. It is placed as the tube in its place would
         be, and its leads are called as that tube's: the plate is where its current goes in.
@@ -155,6 +155,7 @@ class Device:
     plus: str = ""
     coils: tuple[Coil, ...] = ()
     iron: bool = True
+    springs: bool = False
     inside: Inside | None = None
 
     def lead(self, name: str) -> Lead | None:
@@ -287,7 +288,7 @@ def _coil_sets(circuit: Circuit) -> Iterator[Device]:
         named = (coil_set.name, "spring tank") if coil_set.springs else (coil_set.name,)
         yield Device(
             coil_set.name, Symbol.TRANSFORMER, tuple(leads), named, coils=tuple(coils),
-            iron=coil_set.iron,
+            iron=coil_set.iron, springs=coil_set.springs,
         )  # fmt: skip
 
 
@@ -568,6 +569,8 @@ def _symbol_of_section(kind: SectionKind) -> Symbol:
         case SectionKind.TRIODE | SectionKind.PENTODE | SectionKind.CONVERTER | SectionKind.MIXER:
             return Symbol.TUBE
         case SectionKind.INDICATOR | SectionKind.THYRATRON | SectionKind.UNKNOWN:
+            return Symbol.TUBE
+        case SectionKind.BEAM:
             return Symbol.TUBE
         case SectionKind.RECTIFIER | SectionKind.DIODE:
             return Symbol.RECTIFIER

@@ -322,7 +322,7 @@ def coil_rows(device: Device) -> dict[str, int]:
         y = 0
         for coil in side:
             first = device.symbol is Symbol.TRANSFORMER and side[0] is coil and not coil.left
-            step = 7 if first and device.iron and len(coil.leads) == 2 else 4
+            step = 7 if first and device.iron and not device.springs and len(coil.leads) == 2 else 4
             for n, lead in enumerate(coil.leads):
                 rows[lead] = y + n * step
             y += (len(coil.leads) - 1) * step + 3

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit import build_circuit
+from coldcheck.circuit.latches import latches
 from coldcheck.circuit.limits import too_large
 from coldcheck.circuit.tubes_added import added_tubes
 from coldcheck.drawing.model import Mains
@@ -47,6 +48,11 @@ def assumed(circuit: Circuit, settings: Settings) -> Iterator[str]:
     """
     yield from dict.fromkeys(t.type.like for t in circuit.tubes.values() if t.type.like)
     yield from _unsized(circuit)
+    yield from (
+        f"{one.name} and {other.name} hold each other in one of two states: worked out with "
+        f"{other.name} conducting and {one.name} cut off"
+        for one, other in latches(circuit)
+    )
     drawn = any(isinstance(s, Mains) for s in circuit.drawing.statements)
     if circuit.mains is not None and not drawn:
         volts = float(circuit.mains.voltage.m_as("volt"))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from coldcheck.circuit.latches import latches
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.ballasts import moved
@@ -58,6 +59,9 @@ PERVEANCES = ((0, 1), (2, 0), (1, 2))
 
 BRACKETS = ((1, 1), (0, 0), (2, 2), (2, 0))
 """The same where nothing else is open: the middle, then the ends."""
+
+TIPPING_VOLTS = -1000.0
+"""Behind a megohm (``HELD_GRID_S``), at one grid of a bistable pair."""
 
 HELD_VOLTS = (0.0, -60.0, -5.0)
 EASES = (1e-3, 1e-2, 0.1)
@@ -179,8 +183,22 @@ class Solver:
         held = {g: (GATE_VOLTS if g in gates else HELD_VOLTS)[k] for g in grids}
         return self._settled(Setting(state, assumed=assumed, held=held))
 
+    def _tipped(self, setting: Setting) -> None:
+        """Begin where each bistable pair stands in one of its states, not in the balance between.
+
+        One grid of each is pulled far down, and that answer is the start of all others.
+        """
+        grids = {one.electrodes["grid"]: TIPPING_VOLTS for one, _ in latches(self.circuit)}
+        if not grids or self.first is not None or setting.trial:
+            return
+        tipped = replace(setting, held=grids)
+        cycle = self._assembly.cycle(tipped)
+        answer = self._by_means(cycle, tipped)  # a start is not worth the last resorts
+        self.first = None if answer is None else cycle.label(answer)
+
     def _settled(self, setting: Setting) -> tuple[Cycle, Steady]:
         """Solve with gas tubes dark; light those that strike, cool those without heater volts."""
+        self._tipped(setting)
         while True:
             cycle, answer = self.at(setting)
             following = self.following(setting, cycle, answer)

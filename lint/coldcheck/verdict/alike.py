@@ -82,10 +82,10 @@ def _is_name(circuit: Circuit, word: str) -> bool:
 
 
 def _kind(circuit: Circuit, place: str) -> str:
-    """What stands at a place: the kind of part and its value, the type of tube."""
-    branch = circuit.branches.get(place)
-    if branch is not None:
-        return f"{branch.kind.value} {branch.value}"
+    """What stands at a place: the kind of part, the type of tube; figures tell values apart."""
+    own = [b for b in circuit.branches.values() if place in (b.name, b.owner)]
+    if own:
+        return ", ".join(b.kind.value for b in own)
     owner = place.partition(".")[0]
     if place != owner and owner in circuit.transformers:
         return place  # one winding that several share

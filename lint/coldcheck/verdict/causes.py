@@ -17,7 +17,7 @@ from coldcheck.anatomy.suspect import Likely
 from coldcheck.anatomy.suspects import suspects
 from coldcheck.anatomy.vicinity import vicinity
 from coldcheck.anatomy.working import working
-from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Finding
+from coldcheck.judge.finding import CHANGE, EXPLAINS, LEVELS, Blame, Finding
 from coldcheck.records import dataclass
 from coldcheck.rules.drawing.incomplete import incomplete
 from coldcheck.settings.apply import circuit_of
@@ -74,42 +74,6 @@ PLAIN_FAMILIES = ("drawing", "grid", "tube")
 MAJORITY, CLEAR_MAJORITY = 0.6, 0.75
 NEARLY_ALL, SEVERAL = 0.9, 3
 """What a slip that happens seldom has to explain: a change may silence things by chance."""
-
-SURE = (
-    "supply.regulator-senses-input",
-    "supply.coil-diode-turned",
-    "tube.shared-unequally",
-    "signal.oscillator-in-phase",
-    "signal.oscillator-reversed",
-    "drawing.twins-differ",
-    "drawing.twins-wired-apart",
-    "drawing.twin-missing",
-    "supply.cut-off-at-work",
-    "signal.feedback-bypassed",
-    "signal.feedback-from-gnd",
-    "signal.feedback-not-closed",
-    "signal.feedback-too-strong",
-    "signal.second-grid-off-feedback",
-    "signal.lower-tube-on-own-plate",
-    "signal.upper-grid-loose",
-    "grid.leak-on-own-cathode",
-    "tube.screen-unbypassed",
-)
-"""It says which wire or part is wrong: no guess at another slip is put in front of it."""
-
-SURE_OF_ITS_VALUE = ("supply.regulator-dark",)
-"""It names the resistor whose value it is: no guess at a decade in another is put in front."""
-
-NAME_A_SLIP = (
-    "capacitor.reversed",
-    "capacitor.reversed-on-detector",
-    "supply.reservoir-past-choke",
-    "tube.discharge-unlimited",
-    "transistor.body-diode-carries",
-    "tube.target-behind-resistor",
-    *SURE,
-)
-"""By itself such a finding names a slip that is as likely as any elsewhere."""
 
 FAR = 1.5
 """A part's rating that is passed by less is no decade's work: that does more."""
@@ -456,9 +420,9 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
     carrier = _carrier(answer)
     rest = [f for f in answer.gone if f is not carrier]
     says_it = _says_so(inquest, carrier, answer.suspect)
-    by_itself = says_it or carrier.rule in NAME_A_SLIP
-    decade = answer.suspect.decade and carrier.rule in SURE_OF_ITS_VALUE
-    guess = carrier.rule in SURE and not (
+    by_itself = says_it or carrier.blame in (Blame.LIKELY_SLIP, Blame.SLIP)
+    decade = answer.suspect.decade and carrier.blame is Blame.VALUE
+    guess = carrier.blame is Blame.SLIP and not (
         answer.suspect.likely is Likely.PLAIN and _of_its_places(carrier, answer.suspect)
     )
     if decade or (by_itself and (guess or _many(_counted(answer.gone)) < 2)):
@@ -471,6 +435,7 @@ def _telling(inquest: Inquest, answer: Answer) -> list[Finding]:
         _named(carrier, answer, len(rest), says_it=says_it),
         level=max((f.level for f in answer.gone), key=LEVELS.index),
         evidence={**carrier.evidence, **change, **listed},
+        blame=carrier.blame if answer.suspect.decade else Blame.WIRING,
     )
     gone = {id(f) for f in answer.gone}
     return [first, *(f for f in inquest.told if id(f) not in gone)]

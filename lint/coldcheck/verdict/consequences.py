@@ -33,6 +33,7 @@ HALVES = ("tube.shared-unequally", "output.halves-unequal", "signal.split-load-u
 TWINS = ("drawing.twins-differ", "drawing.twins-wired-apart", "drawing.twin-missing")
 STUCK = ("tube.cut-off", "tube.idles-at-an-end", "output.screen-above-plate")
 LOOSE = ("drawing.single-connection", "intent.not-met")
+GRIDS = ("grid.leak-too-high", "tube.guard-diode-conducts")
 IDLE = ("supply.choke-below-critical", "supply.regulator-current", "supply.inverse-voltage")
 UNREFERRED = ("heater.no-reference",)
 STRAINED = ("heater.cathode-stress", "heater.lifted-too-far")
@@ -153,7 +154,28 @@ LINKS = (
     ),
     Link(TWINS, (*OVERLOADS, *UNBIASED, *SLIPS, *STRAINED, *STUCK), where.in_a_lead),
     Link(TWINS, (*CORES, *HALVES), where.anywhere),
-    Link(("grid.leak-on-own-cathode",), UNBIASED, where.of_the_tube),
+    Link(
+        ("grid.leak-on-own-cathode", "grid.bias-tap-unused"),
+        (*UNBIASED, *OVERLOADS, *STUCK, "signal.follower-overloaded"),
+        where.of_the_tube,
+    ),
+    Link(
+        ("grid.leak-on-own-cathode", "grid.bias-tap-unused"),
+        ("resistor.over-power",),
+        where.same_part,
+    ),
+    Link(("signal.selector-exchanged",), UNDRIVEN, where.anywhere),
+    Link(("signal.inverter-loads-exchanged",), HALVES, where.anywhere),
+    Link(
+        ("output.speaker-undriven",),
+        ("output.wrong-load", "output.wrong-plate-load", "output.open-secondary"),
+        where.anywhere,
+    ),
+    Link(
+        ("signal.parallel-plate-on-supply",),
+        (*CORES, *OVERLOADS, "tube.shared-unequally", "output.wrong-plate-load"),
+        where.anywhere,
+    ),
     Link(
         ("transistor.lead-open",),
         ("supply.part-unfed", "transistor.cut-off", "transistor.gate-no-return"),
@@ -194,6 +216,15 @@ LINKS = (
     Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
     Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
     Link(("drawing.coil-end-open",), ("grid.no-return",), where.on_that_coil),
+    Link(("signal.control-foot-open",), ("signal.detector-load-open",), where.same_part),
+    Link(("signal.detector-load-open",), ("grid.no-return",), where.same_tube),
+    Link(("signal.tuned-foot-too-small",), ("signal.oscillator-below-signal",), where.same_tube),
+    Link(
+        ("signal.converter-grids-exchanged",),
+        (*RATED_SCREEN, *OVERLOADS, "tube.plate-voltage", "signal.oscillator-too-weak"),
+        where.same_tube,
+    ),
+    Link(("signal.screen-unmodulated", "signal.pi-network-turned"), BURNT, where.same_part),
     Link(("drawing.incomplete",), ("output.open-secondary",), where.same_place),
     Link(
         ("drawing.incomplete",), ("output.taps-swapped", "output.screen-left-fed"), where.same_tube
@@ -249,6 +280,15 @@ LINKS = (
         ("transistor.gate-unprotected", "transistor.gate-over-voltage"),
         where.same_part,
     ),
+    Link(
+        ("transistor.upside-down",),
+        (
+            *("transistor.base-reversed", "transistor.overload", "transistor.dissipation"),
+            *("transistor.cut-off", "supply.part-unfed", "supply.zener-overload"),
+            *(*UNBIASED, *OVERLOADS, *STUCK, *BURNT, *CURRENTS),
+        ),
+        where.anywhere,
+    ),
     Link(("transistor.regulator-dropout",), ("heater.wrong-voltage",), where.starves_its_heater),
     Link(("heater.wrong-voltage",), ("transistor.regulator-dropout",), where.overfed_by_it),
     Link(("heater.no-reference",), ("supply.divider-unused",), where.anywhere),
@@ -266,7 +306,51 @@ LINKS = (
     Link(("supply.regulator-senses-input",), ("supply.regulator-current",), where.anywhere),
     Link(("supply.regulator-current",), BURNT, where.near_the_tube, raises=True),
     Link(("supply.open-rectifier",), ("capacitor.reversed",), where.anywhere),
-    Link(("mains.live-chassis",), ("mains.live-common",), where.anywhere),
+    Link(
+        ("mains.live-chassis", "mains.earth-on-live-common"),
+        ("mains.live-common",),
+        where.anywhere,
+    ),
+    Link(("mains.switch-cuts-nothing",), LOOSE, where.anywhere),
+    Link(
+        ("supply.regulator-starved",),
+        (*UNBIASED, *STUCK, *IDLE, *GRIDS, "output.hum"),
+        where.anywhere,
+    ),
+    Link(
+        ("output.muted-ahead-of-capacitor",),
+        (
+            *(*BURNT, *OVERDRAWN, *CURRENTS, *UNBIASED, *OVERLOADS, "supply.fuse-too-small"),
+            *("transistor.dissipation", "transistor.overload"),
+        ),
+        where.anywhere,
+        raises=True,
+    ),
+    Link(
+        ("supply.winding-on-wrong-pin",),
+        (
+            *(*WRONG_VOLTS, *LOOSE, "tube.internal-pin", "supply.half-not-wired"),
+            *("capacitor.reversed", "supply.open-rectifier", "supply.winding-shorted"),
+            *("output.hum", "supply.fuse-too-small"),
+        ),
+        where.anywhere,
+        raises=True,
+    ),
+    Link(
+        ("supply.tap-on-middle",),
+        (*WRONG_VOLTS, "capacitor.reversed", "tube.idles-at-an-end", "output.hum"),
+        where.anywhere,
+        raises=True,
+    ),
+    Link(
+        ("supply.filter-ahead-of-choke",),
+        (
+            *(*WRONG_VOLTS, "supply.mercury-rectifier", "supply.first-capacitor-too-large"),
+            *("signal.motor-boating", "supply.regulator-dark", "output.hum"),
+        ),
+        where.anywhere,
+        raises=True,
+    ),
     Link(("mains.live-chassis",), ("mains.capacitor-to-chassis",), where.same_part, raises=True),
     Link(("mains.no-return",), ("heater.wrong-voltage",), where.anywhere),
     Link(("supply.bias-switched",), OVERLOADS, where.same_tube),
@@ -515,6 +599,16 @@ LINKS = (
     ),
     Link(SLIPS, ("tube.idles-at-an-end",), where.of_the_tube),
     Link(("grid.leak-on-heater-line",), ("tube.idles-at-an-end",), where.same_tube),
+    Link(
+        ("supply.regulators-paralleled",),
+        ("supply.regulator-current", "supply.regulator-dark"),
+        where.same_tube,
+    ),
+    Link(
+        ("tube.screen-and-suppressor-exchanged",),
+        (*UNBIASED, *STUCK, *DEAD, "tube.suppressor-floating", "tube.screen-starved"),
+        where.same_tube,
+    ),
     Link(("tube.plate-and-screen-exchanged",), ("tube.idles-at-an-end",), where.same_tube),
     Link(("signal.grid-bypassed",), ("grid.bias-too-slow",), where.same_tube),
     Link((EXCHANGED,), ("signal.grid-bypassed",), where.same_tube),

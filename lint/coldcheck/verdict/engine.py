@@ -187,6 +187,8 @@ def _from_problem(problem: Problem) -> Finding:
 def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Fingerprints on, gravest first, causes before others, then in the order of the drawing.
 
+    Of causes those that name wiring come before a guess at a value.
+
     What is barely beyond its limit stands behind what is far beyond it, or is wired wrongly. Of
     dangers and warnings those of what hands and the mains reach come first.
     """
@@ -196,6 +198,7 @@ def _finish(circuit: Circuit | None, findings: Iterable[Finding]) -> tuple[Findi
             marked(circuit, findings),
             key=lambda f: (
                 -LEVELS.index(f.level),
+                not f.blame.first,
                 not f.is_cause,
                 not (f.reaches_hands and f.level in ("danger", "warning")),
                 f.limit is not None and f.excess < BARELY,

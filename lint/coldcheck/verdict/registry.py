@@ -35,6 +35,7 @@ from coldcheck.rules.heater import anchors as heater_anchors
 from coldcheck.rules.heater import barretter as heater_barretter
 from coldcheck.rules.heater import common_lift as heater_common_lift
 from coldcheck.rules.heater import filament as heater_filament
+from coldcheck.rules.heater import halves as heater_halves
 from coldcheck.rules.heater import lamp as heater_lamp
 from coldcheck.rules.heater import lift_rail as heater_lift_rail
 from coldcheck.rules.heater import rectifier as heater_rectifier
@@ -47,6 +48,7 @@ from coldcheck.rules.mains import across as mains_across
 from coldcheck.rules.mains import capacitors as mains_capacitors
 from coldcheck.rules.mains import fuse as mains_fuse
 from coldcheck.rules.mains import fuse_and_earth as mains_fuse_and_earth
+from coldcheck.rules.mains import idle_switch as mains_idle_switch
 from coldcheck.rules.mains import lift as mains_lift
 from coldcheck.rules.mains import return_path as mains_return_path
 from coldcheck.rules.mains import shorted as mains_shorted
@@ -59,6 +61,7 @@ from coldcheck.rules.output import hum as output_hum
 from coldcheck.rules.output import jack as output_jack
 from coldcheck.rules.output import load as output_load
 from coldcheck.rules.output import mute as output_mute
+from coldcheck.rules.output import mute_point as output_mute_point
 from coldcheck.rules.output import screen as output_screen
 from coldcheck.rules.output import secondary as output_secondary
 from coldcheck.rules.output import speaker as output_speaker
@@ -70,12 +73,15 @@ from coldcheck.rules.resistor import ranges as resistor_ranges
 from coldcheck.rules.resistor import ratings as resistor_ratings
 from coldcheck.rules.resistor import value as resistor_value
 from coldcheck.rules.signal import channels as signal_channels
+from coldcheck.rules.signal import control_foot as signal_control_foot
 from coldcheck.rules.signal import control_line as signal_control_line
+from coldcheck.rules.signal import control_source as signal_control_source
 from coldcheck.rules.signal import converter as signal_converter
 from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import cross_coupling as signal_cross_coupling
 from coldcheck.rules.signal import detector as signal_detector
 from coldcheck.rules.signal import direct as signal_direct
+from coldcheck.rules.signal import discriminator as signal_discriminator
 from coldcheck.rules.signal import divider as signal_divider
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
@@ -84,7 +90,9 @@ from coldcheck.rules.signal import feedback_strong as signal_feedback_strong
 from coldcheck.rules.signal import fm as signal_fm
 from coldcheck.rules.signal import follower as signal_follower
 from coldcheck.rules.signal import held as signal_held
+from coldcheck.rules.signal import input_shunt as signal_input_shunt
 from coldcheck.rules.signal import jack as signal_jack
+from coldcheck.rules.signal import meter_return as signal_meter_return
 from coldcheck.rules.signal import multiples as signal_multiples
 from coldcheck.rules.signal import oscillator as signal_oscillator
 from coldcheck.rules.signal import parallel as signal_parallel
@@ -95,16 +103,19 @@ from coldcheck.rules.signal import record_curve as signal_record_curve
 from coldcheck.rules.signal import returned as signal_returned
 from coldcheck.rules.signal import screen as signal_screen
 from coldcheck.rules.signal import second_grid as signal_second_grid
+from coldcheck.rules.signal import selector as signal_selector
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import squelch as signal_squelch
 from coldcheck.rules.signal import supply as signal_supply
+from coldcheck.rules.signal import transmitter as signal_transmitter
 from coldcheck.rules.signal import tuned as signal_tuned
 from coldcheck.rules.signal import upper_grid as signal_upper_grid
 from coldcheck.rules.supply import arresters as supply_arresters
 from coldcheck.rules.supply import battery as supply_battery
 from coldcheck.rules.supply import bleeder as supply_bleeder
 from coldcheck.rules.supply import charge as supply_charge
+from coldcheck.rules.supply import clamps as supply_clamps
 from coldcheck.rules.supply import coils as supply_coils
 from coldcheck.rules.supply import current as supply_current
 from coldcheck.rules.supply import cut_off as supply_cut_off
@@ -123,6 +134,7 @@ from coldcheck.rules.supply import lamps as supply_lamps
 from coldcheck.rules.supply import meters as supply_meters
 from coldcheck.rules.supply import misplaced as supply_misplaced
 from coldcheck.rules.supply import negative as supply_negative
+from coldcheck.rules.supply import pass_tubes as supply_pass_tubes
 from coldcheck.rules.supply import plate_supply as supply_plate_supply
 from coldcheck.rules.supply import primary as supply_primary
 from coldcheck.rules.supply import protection as supply_protection
@@ -139,8 +151,10 @@ from coldcheck.rules.supply import starved as supply_starved
 from coldcheck.rules.supply import switch as supply_switch
 from coldcheck.rules.supply import unfed as supply_unfed
 from coldcheck.rules.supply import vibrators as supply_vibrators
+from coldcheck.rules.supply import winding_ends as supply_winding_ends
 from coldcheck.rules.supply import windings as supply_windings
 from coldcheck.rules.touch import terminal as touch_terminal
+from coldcheck.rules.transistor import backwards as transistor_backwards
 from coldcheck.rules.transistor import cut_off as transistor_cut_off
 from coldcheck.rules.transistor import gates as transistor_gates
 from coldcheck.rules.transistor import leads as transistor_leads
@@ -178,11 +192,13 @@ MODULES = (
     heater_string,
     heater_barretter,
     heater_filament,
+    heater_halves,
     heater_lamp,
     supply_rectifier_ratings,
     supply_inverse,
     supply_plate_supply,
     supply_charge,
+    supply_clamps,
     supply_return_path,
     supply_current,
     supply_cut_off,
@@ -194,10 +210,12 @@ MODULES = (
     supply_shorts,
     supply_interrupted,
     supply_negative,
+    supply_pass_tubes,
     supply_gas,
     supply_protection,
     supply_vibrators,
     supply_windings,
+    supply_winding_ends,
     supply_primary,
     supply_half,
     supply_misplaced,
@@ -245,6 +263,7 @@ MODULES = (
     grid_heater_line,
     transistor_leads,
     transistor_cut_off,
+    transistor_backwards,
     transistor_gates,
     transistor_ratings,
     transistor_regulators,
@@ -268,6 +287,7 @@ MODULES = (
     output_secondary,
     output_load,
     output_mute,
+    output_mute_point,
     output_screen,
     output_taps,
     output_windings,
@@ -277,7 +297,9 @@ MODULES = (
     output_drive,
     output_speaker,
     signal_channels,
+    signal_control_foot,
     signal_control_line,
+    signal_control_source,
     signal_converter,
     signal_coupling,
     signal_equaliser,
@@ -288,18 +310,22 @@ MODULES = (
     signal_fm,
     signal_follower,
     signal_jack,
+    signal_meter_return,
     signal_parallel,
     signal_paths,
     signal_returned,
     signal_screen,
     signal_second_grid,
+    signal_selector,
     signal_upper_grid,
     signal_source,
     signal_detector,
     signal_direct,
+    signal_discriminator,
     signal_tuned,
     signal_splitter,
     signal_held,
+    signal_input_shunt,
     signal_divider,
     signal_multiples,
     signal_oscillator,
@@ -308,7 +334,9 @@ MODULES = (
     signal_polarity,
     signal_squelch,
     signal_supply,
+    signal_transmitter,
     mains_fuse_and_earth,
+    mains_idle_switch,
     mains_lift,
     mains_fuse,
     mains_touch,

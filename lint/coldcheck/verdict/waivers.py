@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.circuit.problems import nearest
 from coldcheck.drawing.model import Accept
+from coldcheck.drawing.wording import listed
 from coldcheck.judge.finding import LEVELS, Finding
 from coldcheck.records import dataclass
 from coldcheck.rules.intent.expectations import EXPIRED, UNMATCHED
@@ -60,7 +61,8 @@ def apply_accepts(
         for i in hits if trusted is None or accept in trusted else ():
             waived[i] = replace(waived[i], accepted=accept.reason)
         if not hits and not _idle(accept.rule, rules):
-            complaints.append(_unmatched(circuit, accept))
+            broken = [f.at[0] for f in waived if f.rule == accept.rule]
+            complaints.append(_unmatched(circuit, accept, broken))
     return waived + [c for c in complaints if c.rule in rules]
 
 
@@ -140,8 +142,11 @@ def _expired(accept: Accept) -> Finding:
     )
 
 
-def _unmatched(circuit: Circuit, accept: Accept) -> Finding:
+def _unmatched(circuit: Circuit, accept: Accept, broken: Sequence[str]) -> Finding:
+    """A waiver that waives nothing; ``broken`` are the places at which its rule fires."""
     message, remedy = _why_unmatched(circuit, accept)
+    if accept.place in (*circuit.places, *circuit.points) and broken:
+        remedy = f"That rule is broken at {listed(dict.fromkeys(broken))}: correct the place"
     return Finding(
         rule=UNMATCHED,
         level="notice",

@@ -81,7 +81,8 @@ def stage(more: str, load: str = CHOKE, volts: int = 300) -> str:
 def test_a_choke_fed_plate_swings_to_twice_the_supply(
     rating: int, found: bool, review: Callable[[str], Review]
 ) -> None:
-    looked = review(stage(f"V1.plate --[C1 1 nF {rating} V]-- OUT --[R5 10k]-- gnd\n"))
+    tank = f"V1.plate --[C1 1 nF {rating} V]-- OUT --[L2 20 uH 1 ohm]-- gnd\n"
+    looked = review(stage(tank))
     hits = [f for f in looked.findings if f.rule == "capacitor.no-room-for-swing"]
     assert bool(hits) is found
     cathode = looked.solutions["warm"].wave("V1.cathode").dc
@@ -90,6 +91,15 @@ def test_a_choke_fed_plate_swings_to_twice_the_supply(
         # 300 V at rest and 300 V less the cathode's voltage of swing.
         assert f.evidence["peak"].value == pytest.approx(600 - cathode, rel=1e-3)
         assert "630 V" in f.remedy
+
+
+@pytest.mark.parametrize(("leak", "found"), [("1.2k", True), ("1.3k", False)])
+def test_a_far_end_that_follows_the_plate(
+    leak: str, found: bool, review: Callable[[str], Review]
+) -> None:
+    """2.5 mH / (R 1 nF) are 2.08 and 1.92 kohm, about the 2 kohm below which it hardly swings."""
+    looked = review(stage(f"V1.plate --[C1 1 nF 400 V]-- OUT --[R5 {leak}]-- gnd\n"))
+    assert any(f.rule == "capacitor.no-room-for-swing" for f in looked.findings) is found
 
 
 def test_with_a_jack_behind_it_is_a_warning(

@@ -126,3 +126,24 @@ def test_balancing_pair(sample: Callable[..., Review], only: Callable[..., objec
     found = only(sample("capacitor.balancing-too-high", "wrong"), "capacitor.balancing-too-high")
     assert (found.level, found.certainty) == ("notice", "possible")
     assert found.excess == pytest.approx(1e6 / (100 / 0.48e-3), rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "first"),
+    [
+        ("[R3 82k 2 W]", "[R3 82k 2 W]", "MID"),
+        ("[R3 82k 2 W]", "[R3 100k 2 W]", "C1"),  # not alike: a divider
+        ("-- MIDR --", "-- MIDR --[R9 1k]-- MIDS --", "C1"),
+        ("MID --", "T9 --", "T9"),
+    ],
+)
+def test_resistors_whose_middle_is_not_joined(
+    written: str, instead: str, first: str, sample: Callable[[str, str], Review],
+    review: Callable[[str], Review],
+) -> None:  # fmt: skip
+    rule = "capacitor.series-unbalanced"
+    text = "\n".join(sample(f"{rule}/middles-apart", "wrong").lines)
+    (found,) = (f for f in review(text.replace(written, instead)).findings if f.rule == rule)
+    assert found.at[0] == first
+    joined = found.remedy.startswith("Join the middle of R2 and R3 to that of C1 and C2")
+    assert joined is (first != "C1")

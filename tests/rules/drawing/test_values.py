@@ -64,6 +64,9 @@ def test_the_neighbours_are_on_both_sides(value: float) -> None:
         (920.0, PartKind.RESISTOR, True),
         (34.8e3, PartKind.RESISTOR, True),
         (1234.0, PartKind.RESISTOR, False),
+        (900e3, PartKind.RESISTOR, True),  # dividers by ten and by a hundred
+        (9.9e6, PartKind.RESISTOR, True),
+        (900e-12, PartKind.CAPACITOR, False),
     ],
 )
 def test_single_values(value: float, kind: PartKind, good: bool) -> None:
@@ -76,6 +79,15 @@ def test_the_advice(sample: Callable[[str, str], Review]) -> None:
     assert (one.level, one.at) == ("advice", ("R3",))
     assert one.evidence["value"].value == pytest.approx(74e3)
     assert "68 kohm and 75 kohm" in one.remedy
+
+
+@pytest.mark.parametrize(("word", "count"), [("variable ganged", 0), ("trimmer", 0), ("mica", 1)])
+def test_what_a_hand_sets_is_in_no_series(
+    word: str, count: int, review: Callable[[str], Review]
+) -> None:
+    text = f"A --+[E1 9 V]-- gnd\nA --[R1 1k]-- gnd\nA --[C1 420p {word}]-- gnd\n"
+    found = [f for f in review(text).findings if f.rule == "drawing.value-in-no-series"]
+    assert len(found) == count
 
 
 def test_a_pot_counts_as_a_whole_and_an_open_value_is_left_alone(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from coldcheck.anatomy.case import Case
-from coldcheck.judge.finding import Finding
+from coldcheck.judge.finding import Blame, Finding
 from coldcheck.rules.grid.positive import positive
 from coldcheck.solve.solution import Solution, State, TubeReading
 
@@ -88,6 +88,52 @@ def test_the_resistor_that_brings_a_plates_voltage_is_named(review) -> None:
     (found,) = [f for f in looked.findings if f.rule == "grid.positive"]
     assert found.at == ("V1B", "R8")
     assert "R8 brings it the direct voltage of V1A.plate" in found.message
-    assert found.remedy == "Put a capacitor between V1A.plate and R8, for the whole supply"
+    assert found.remedy == "Put a capacitor between V1A.plate and R8, rated for the whole supply"
     blocked = review(COUPLED.format(by="--[C1 100 nF]-- X --[R8 220k]--", foot="1k5"))
     assert "grid.positive" not in {f.rule for f in blocked.findings}
+
+
+RULE = "grid.positive"
+
+
+def test_own_plate_brings_it_too(review: Callable[[str], Review]) -> None:
+    """A tone network from a plate to its own grid, the blocking capacitor left out."""
+    drawn = COUPLED.format(by="--[C1 100 nF]-- A --[R8 220k]--", foot="1k5")
+    (found,) = [f for f in review(f"{drawn}V1B.plate --[R13 220k]-- EQ\n").findings
+                if f.rule == RULE]  # fmt: skip
+    assert (found.at, found.blame) == (("V1B", "R13"), Blame.SLIP)
+    assert "R13 brings it the direct voltage of V1B.plate" in found.message
+
+
+def test_a_stage_on_a_lifted_cathode_is_made_for_it(review: Callable[[str], Review]) -> None:
+    """10 kohm make it a follower, which takes a plate on purpose: no part is named."""
+    drawn = COUPLED.format(by="--[R8 220k]--", foot="10k 2 W")
+    (found,) = [f for f in review(drawn).findings if f.rule == RULE]
+    assert (found.at, found.blame) == (("V1B",), Blame.EFFECT)
+
+
+def test_a_capacitor_left_out(
+    sample: Callable[[str, str], Review], only: Callable[..., Finding]
+) -> None:
+    found = only(sample(f"{RULE}/from-plate", "wrong"), RULE)
+    assert (found.at, found.blame, found.level) == (("V1B", "R4", "R5"), Blame.SLIP, "notice")
+    assert found.evidence["grid"].value == pytest.approx(0.586, rel=0.02)
+    assert found.remedy.startswith("Put a capacitor between V1A.plate and R4")
+    assert not sample(f"{RULE}/from-plate", "right").findings
+
+
+def test_a_leak_on_the_supply(
+    sample: Callable[[str, str], Review], only: Callable[..., Finding]
+) -> None:
+    found = only(sample(f"{RULE}/led-to-supply", "wrong"), RULE)
+    assert (found.at, found.blame) == (("V1B", "R4", "R5"), Blame.WIRING)
+    assert found.evidence["grid_current"].value == pytest.approx(0.51e-3, rel=0.02)
+    assert found.remedy == "Lead R4 to gnd, or to a negative bias, and not to B1"
+    assert not sample(f"{RULE}/led-to-supply", "right").findings
+
+
+def test_a_bias_that_came_out_positive_feeds_no_plate(review: Callable[[str], Review]) -> None:
+    """Its leaks are right: what is wrong is in the bias supply."""
+    drawn = PAIR.replace("E2 9 V", "E2 25 V").replace("270 ohm", "10 ohm")
+    (found,) = [f for f in review(drawn).findings if f.rule == RULE]
+    assert (found.at, found.blame) == (("V1", "V2"), Blame.EFFECT)

@@ -110,7 +110,7 @@ def test_the_third_grid_of_a_converter(review, only) -> None:
         "V1.cathode --[R2 220 ohm]-- gnd\nV1.grid --[R3 22k]-- gnd\n"
         "X --[C1 100 pF 400 V]-- V1.grid3\nX --[R4 1M]-- gnd\n"
     )
-    assert only(review(text), "grid.no-return").at == ("V1", "V1.grid3")
+    assert only(review(text), "grid.no-return").at == ("V1", "V1.grid3", "R4", "C1")
     assert of(review(text + "V1.grid3 --[R5 1M]-- gnd\n"), "grid.no-return") == []
 
 

@@ -79,7 +79,7 @@ def test_a_leak_that_ends_on_the_cathode(
     sample: Callable[[str, str], Review], only: Callable[..., object]
 ) -> None:
     found = only(sample(OWN, "wrong"), OWN)
-    assert (found.at, found.level) == (("R1", "V1A"), "notice")
+    assert (found.at, found.level) == (("R1", "V1A", "R3", "R4"), "notice")
     assert found.evidence["leak"].value == pytest.approx(470e3)
     assert found.remedy == "Take R1 to FOOT, below the cathode's resistor"
     assert [f for f in sample(OWN, "right").findings if f.rule == OWN] == []
@@ -89,7 +89,7 @@ def test_a_leak_that_ends_on_the_cathode(
     ("old", "new", "fires"),
     [
         ("R1 470k", "R1 950k", True),
-        ("R1 470k", "R1 1M05", False),  # megohms make a little bias
+        ("R1 470k", "R1 1M05", True),  # megohms make a little bias, but the tap is left over
         ("C1 100 nF 250 V", "C1 1.05 nF 250 V", True),
         ("C1 100 nF 250 V", "C1 0.95 nF 250 V", False),
         ("GF --[R2 1k]-- V1A.grid", "GF --[R2 1k]-- V1A.grid --[R9 10M]-- gnd", False),
@@ -122,3 +122,44 @@ def test_where_the_cathodes_resistor_makes_the_bias_the_leak_goes_to_gnd(
     assert stage.remedy == "Take R1 to gnd: R2 makes the bias"
     load = only(review(text.format(ohms="47k")), "grid.leak-on-own-cathode")
     assert load.remedy.startswith("Put a resistor for the bias below V1A.cathode")
+
+
+TAP = "grid.bias-tap-unused"
+OWN = "grid.leak-on-own-cathode"
+
+
+def test_a_leak_on_gnd_above_a_tap_that_nothing_uses(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """1.5 and 22 kohm: 23.5 kohm of bias, the lower 14.7 times the upper."""
+    found = only(sample(TAP, "wrong"), TAP)
+    assert (found.at, found.level) == (("R1", "V1A", "R3", "R4"), "notice")
+    assert found.evidence["together"].value == pytest.approx(23.5e3)
+    assert found.evidence["ratio"].value == pytest.approx(22 / 1.5)
+    assert found.remedy == "Take R1 from gnd to FOOT, between R3 and R4"
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "number"),
+    [
+        ("[R3 1k5]", "[R3 7k3]", 1),
+        ("[R3 1k5]", "[R3 7k4]", 0),  # 22 over 7.4 is less than three
+        ("V1B.grid -- gnd", "V1B.grid -- gnd\nFOOT --[C9 47 uF 63 V]-- gnd", 0),
+        ("V1B.grid -- gnd", "V1B.grid -- gnd\nV1A.cathode --[C9 47 uF 63 V]-- FOOT", 1),
+    ],
+)
+def test_what_is_a_tap(
+    written: str, instead: str, number: int, changed: Callable[[str, str, str, str], Review]
+) -> None:
+    looked = changed(TAP, "wrong", written, instead)
+    assert len([f for f in looked.findings if f.rule == TAP]) == number
+
+
+@pytest.mark.parametrize(("foot", "number"), [("15k 2 W", 1), ("1k5 2 W", 0)])
+def test_a_leak_of_a_megohm_on_two_cathodes(
+    foot: str, number: int, sample: Callable[[str, str], Review], review: Callable[[str], Review]
+) -> None:
+    """A megohm makes a little bias of its own; above a tap that is left over it is a slip."""
+    text = "\n".join(sample(f"{OWN}/tapped", "wrong").lines) + "\n"
+    looked = review(text.replace("[R1 470k]", "[R1 1M]").replace("[R4 15k 2 W]", f"[R4 {foot}]"))
+    assert len([f for f in looked.findings if f.rule == OWN]) == number

@@ -317,3 +317,32 @@ def test_what_is_left_is_added_up(series: str, found: int, review: Callable[[str
     )
     told = of(review(stage("5k", tube("V1"), load)), "output.load-switched-off")
     assert len(told) == found
+
+
+def test_a_speaker_on_another_tap_than_its_own(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """8 ohm where 16 belongs: twice off, which is let through where no tap fits."""
+    found = only(sample("output.wrong-load/tap", "wrong"), "output.wrong-load")
+    assert (found.at, found.level) == (("T2", "LS1"), "notice")
+    assert found.evidence["rated"].value == pytest.approx(16)
+    assert found.remedy == "Take LS1 to T2.s1 and T2.8, made for 8 ohm"
+
+
+@pytest.mark.parametrize(("speaker", "told"), [("8.8 ohm", 1), ("9 ohm", 0), ("15 ohm", 0)])
+def test_how_far_off_another_tap(
+    speaker: str, told: int, changed: Callable[[str, str, str, str], Review]
+) -> None:
+    """16 over 8.8 is 1.82, over 9 1.78; from 1.8 on it is said."""
+    rule = "output.wrong-load"
+    looked = changed(f"{rule}/tap", "wrong", "speaker 8 ohm", f"speaker {speaker}")
+    assert len([f for f in looked.findings if f.rule == rule]) == told
+
+
+def test_two_speakers_are_named_and_put_in_series(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """4 and 4 ohm: 2 in parallel, 8 in series, on a winding for 8."""
+    found = only(sample("output.wrong-load", "wrong"), "output.wrong-load")
+    assert found.at == ("T2", "LS1", "LS2")
+    assert found.remedy == "Put LS1 and LS2 in series: 8 ohm"

@@ -42,6 +42,12 @@ def rules(looked: Review) -> set[str]:
         ("jack J1\nT2.s1 -- J1.tip\nT2.s2 -- J1.sleeve\n", False),
         ("T2.s1 --[S1 switch]-- A --[LS1 speaker 8 ohm]-- T2.s2\n", False),
         ("T2.s1 --[LS1 speaker 8 ohm]-- gnd\nT2.s2 -- gnd\n", False),
+        (  # a hum-bucking coil in series
+            "transformer FLD gapped\n    winding field 3000 turns 12 H 1200 ohm\n"
+            "    winding buck 20 turns 0.3 ohm dot 2\nT2.s1 -- FLD.buck.1\n"
+            "FLD.buck.2 --[LS1 speaker 8 ohm]-- T2.s2\n",
+            False,
+        ),
         ("T2.s1 --[LS1 speaker 8 ohm]-- A\nT2.s2 -- gnd\n", True),
         ("", True),
     ],

@@ -86,3 +86,29 @@ def test_only_a_lone_capacitor_is_judged(
 ) -> None:
     looked = review(FED.format(farads=farads, more=more))
     assert bool([f for f in looked.findings if f.rule == "output.bass-cut"]) is found
+
+
+UNDRIVEN = "output.speaker-undriven"
+
+
+def test_a_phone_whose_transformer_is_on_the_other(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(UNDRIVEN, "wrong"), UNDRIVEN)
+    assert (found.at, found.level) == (("LS2", "T2.s1", "T3.s1", "HR"), "notice")
+    assert "T2.s1 and T3.s1 are one point" in found.message
+
+
+@pytest.mark.parametrize(
+    "instead",
+    [
+        "HL --[LS3 32 ohm]-- HR",  # in series with another
+        "T3.s1 -- HL\nHL --[S1 switch open]-- HR",  # behind a contact that is open
+        "T3.s1 -- HL\nHL --[C1 100 uF 25 V]-- HR",
+    ],
+)
+def test_phones_that_get_a_signal_some_other_way(
+    instead: str, changed: Callable[[str, str, str, str], Review]
+) -> None:
+    looked = changed(UNDRIVEN, "wrong", "T3.s1 -- HL", instead)
+    assert [f for f in looked.findings if f.rule == UNDRIVEN] == []

@@ -97,3 +97,91 @@ def test_parts_in_each_others_place(
 ) -> None:
     found = [f for f in review(text.format(*values)).findings if f.rule == EXCHANGED]
     assert [(set(f.at[:2]), f.level) for f in found] == ([(set(at), "notice")] if at else [])
+
+
+TAPE, JOINT = "signal.tape-equaliser-decade-off", "signal.equaliser-joint-open"
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "at"),
+    [
+        ("[C4 22 nF", "[C4 22 nF", "C4"),
+        ("[C4 22 nF", "[C4 2.2 nF", None),
+        ("[C4 22 nF", "[C4 100 nF", None),  # no decade mends it
+        ("[R9 39k]", "[R9 39k]--[R10 1k]", None),  # not these three alone
+        (
+            "[C4 22 nF 400 V film]-- M",
+            "[C4 2.2 nF 400 V film]-- M\nM --[C5 22 nF 400 V]-- gnd",
+            None,
+        ),
+        ("OUT --[C4 22 nF", "B1 --[C4 22 nF", None),
+    ],
+)
+def test_the_replay_of_tapes(
+    written: str, instead: str, at: str | None, sample: Callable[[str, str], Review],
+    review: Callable[[str], Review],
+) -> None:  # fmt: skip
+    text = "\n".join(sample(TAPE, "wrong").lines).replace(written, instead)
+    found = [f.at[0] for f in review(text).findings if f.rule == TAPE]
+    assert found == ([] if at is None else [at])
+
+
+@pytest.mark.parametrize(
+    ("values", "at"),
+    [
+        (("1M5", "39k", "2.2 nF"), None),
+        (("15M", "39k", "2.2 nF"), "R8"),
+        (("1M5", "390k", "2.2 nF"), "R9"),
+        (("1M5", "150k", "2.2 nF"), None),  # 3180 and 318 us: the bass of a record
+    ],
+)
+def test_which_of_three_is_a_decade_off(
+    values: tuple[str, str, str], at: str | None, sample: Callable[[str, str], Review],
+    review: Callable[[str], Review],
+) -> None:  # fmt: skip
+    text = "\n".join(sample(TAPE, "wrong").lines)
+    for written, value in zip(("1M5", "39k", "22 nF"), values, strict=True):
+        assert f" {written}" in text
+        text = text.replace(f" {written}", f" {value}")
+    found = [f.at[0] for f in review(text).findings if f.rule == TAPE]
+    assert found == ([] if at is None else [at])
+
+
+@pytest.mark.parametrize(
+    ("values", "at"), [(("2M2", "100k", "1.5 nF"), None), (("2M2", "100k", "15 nF"), "C4")]
+)
+def test_the_larger_resistor_across_the_rest(
+    values: tuple[str, str, str], at: str | None, sample: Callable[[str, str], Review],
+    review: Callable[[str], Review],
+) -> None:  # fmt: skip
+    """3450 and 150 us: a capacitor in series with one resistor, the other across both."""
+    lines = [x for x in sample(TAPE, "wrong").lines if not x.startswith("OUT --[R8")]
+    large, small, held = values
+    body = "\n".join(x for x in lines if "[C4" not in x)
+    body += (
+        f"\nOUT --[R8 {large}]-- V1A.cathode\nOUT --[C4 {held}]-- M --[R9 {small}]-- V1A.cathode\n"
+    )
+    found = [f.at[0] for f in review(body).findings if f.rule == TAPE]
+    assert found == ([] if at is None else [at])
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "certainty"),
+    [
+        ("[C4 2.7 nF", "[C4 2.7 nF", "certain"),
+        ("[C4 2.7 nF", "[C4 27 nF", "likely"),  # joined they would make no such curve
+        ("[R9 100k", "[R9 1M2", None),  # two alike, for the volts
+        ("M2 --[C5 750p 400 V film]-- V1A.cathode", "M2 --[C5 750p 400 V film]-- gnd", None),
+        ("[R9 100k 0.5 W]-- V1A", "[R9 100k 0.5 W]-- V1A.cathode\nM --[R10 1M]-- V1A", None),
+    ],
+)
+def test_two_pairs_that_do_not_meet(
+    written: str, instead: str, certainty: str | None, sample: Callable[[str, str], Review],
+    review: Callable[[str], Review],
+) -> None:  # fmt: skip
+    text = "\n".join(sample(JOINT, "wrong").lines)
+    assert written in text
+    found = [f for f in review(text.replace(written, instead)).findings if f.rule == JOINT]
+    assert [f.certainty for f in found] == ([] if certainty is None else [certainty])
+    assert all(f.at == ("C4", "C5", "R8", "R9") for f in found)
+    assert all(f.remedy.startswith("Join M2, the middle of C4 and C5, to M,") for f in found)

@@ -164,3 +164,36 @@ V1.cathode --[R1 100 ohm]-- gnd
 def test_an_aerial_is_one_wire(tip: str, fires: bool, review: Callable[[str], Review]) -> None:
     looked = review(AERIAL.format(tip=tip))
     assert any(f.rule == "signal.sleeve-open" for f in looked.findings) is fires
+
+
+def test_a_jack_inside_out(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample("signal.jack-reversed", "wrong"), "signal.jack-reversed")
+    assert (found.at, found.level) == (("J1", "J1.tip", "J1.sleeve"), "notice")
+    assert found.remedy == "Exchange J1.tip and J1.sleeve"
+
+
+def test_a_jack_inside_out_on_a_live_common(
+    changed: Callable[[str, str, str, str], Review],
+) -> None:
+    """The bushing does not go to a gnd that is on the mains."""
+    mains = "mains 120 V 60 Hz\ngnd -- neutral"
+    looked = changed("signal.jack-reversed", "wrong", "gnd -- chassis", mains)
+    remedies = [f.remedy for f in looked.findings if f.rule == "signal.jack-reversed"]
+    assert len(remedies) == 1
+    assert remedies[0].startswith("Take the signal to J1.tip. Not to gnd, which is on the mains")
+
+
+def test_both_leads_of_a_jack_off_gnd(changed: Callable[[str, str, str, str], Review]) -> None:
+    looked = changed("signal.jack-reversed", "wrong", "J1.tip -- gnd", "J1.tip -- V1B.plate")
+    assert [f for f in looked.findings if f.rule == "signal.jack-reversed"] == []
+
+
+def test_a_wiper_ahead_of_the_stopper_where_signals_meet(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """What is missing is as large as the other mixing resistor, 470 kohm."""
+    found = only(sample("signal.wipers-joined/stopper", "wrong"), "signal.wipers-joined")
+    assert found.at == ("P1", "R6")
+    assert "470 kohm, as R6 is," in found.remedy

@@ -57,7 +57,9 @@ def test_who_has_a_stopper(
 @pytest.mark.parametrize(
     ("type_", "level"),
     [
-        ("6N1P", "notice"),  # 4.35 mA/V and 2.2 W (sheet)
+        ("6N1P", "advice"),  # 4.35 mA/V and 2.2 W (sheet)
+        ("12AT7", "advice"),  # 5.5 mA/V: as in every reverb's driver
+        ("6922", "notice"),  # 12.5 mA/V
         ("MY", "advice"),  # a 12AU7, 2.2 mA/V, of 4.75 W
         ("YOUR", "notice"),  # and of 5.25 W
     ],
@@ -69,6 +71,21 @@ def test_what_takes_off_easily(type_: str, level: str, review: Callable[[str], R
     )
     looked = review(own + HEAD.format(type=type_) + PLATES + GRIDS + OWN)
     assert [f.level for f in looked.findings if f.rule == RULE] == [level]
+
+
+def test_steep_tubes_in_two_bulbs_want_stoppers_sooner(review: Callable[[str], Review]) -> None:
+    """6AB4, half a 12AT7: 5.5 mA/V (sheet)."""
+    one = "tube {0} 6AB4\nP -- {0}.plate\nG -- {0}.grid\n{0}.cathode --[R2{1} 220 ohm]-- gnd\n"
+    head = HEAD.replace("tube V1 {type}\n", "")
+    looked = review(head + one.format("V1", 1) + one.format("V2", 2))
+    assert [f.level for f in looked.findings if f.rule == RULE] == ["notice"]
+
+
+def test_a_tube_of_which_the_plate_is_not_known_is_passed_over(
+    review: Callable[[str], Review],
+) -> None:
+    looked = review("tube V1 3XY1\nB --+[E1 90 V]-- gnd\nB -- V1.plate1\nV1.grid --[R1 1M]-- gnd\n")
+    assert [n for n in looked.not_judged if n.kind.broken] == []
 
 
 def test_a_pentode_of_less_than_4_ma_per_volt_is_small(review: Callable[[str], Review]) -> None:
@@ -107,3 +124,34 @@ def test_three_in_a_row_are_one_finding(review: Callable[[str], Review]) -> None
     (found,) = [f for f in looked.findings if f.rule == RULE]
     assert set(found.at) == {"V1A", "V1B", "V2A"}
     assert found.evidence["in_parallel"].value == 3
+
+
+PLATE = "signal.parallel-plate-on-supply"
+
+
+def test_a_plate_on_the_supply_end(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(PLATE, "wrong"), PLATE)
+    assert (found.at, found.level) == (("V1B.plate", "V1A"), "notice")
+    assert found.remedy == "Take V1B.plate to where V1A.plate is"
+
+
+@pytest.mark.parametrize(
+    ("written", "instead"),
+    [
+        # The other grid at rest: the second half of a cathode-coupled stage.
+        ("D --[R3 1k]-- V1B.grid", "gnd --[R3 1k]-- V1B.grid"),
+        # A follower beside an amplifier, its cathode an output.
+        (
+            "V1A.cathode -- K -- V1B.cathode",
+            "V1A.cathode -- K\nV1B.cathode --[R9 1k]-- gnd\nV1B.cathode --[C9 1 uF 250 V]-- OUT",
+        ),
+        ("[R3 1k]", "[R3 22k1]"),
+    ],
+)
+def test_halves_that_do_not_work_as_one(
+    written: str, instead: str, changed: Callable[[str, str, str, str], Review]
+) -> None:
+    found = [f for f in changed(PLATE, "wrong", written, instead).findings if f.rule == PLATE]
+    assert found == []

@@ -226,3 +226,41 @@ def test_a_transistor_is_driven_by_the_plate_before_it(
         f"Q1.{out} --[R4 22k 5 W]-- gnd\nQ1.{out} --[C1 1u 400 V film]-- OUT --[R6 220k]-- gnd\n"
     )
     assert of(review(text), "signal.stage-leads-nowhere") == []
+
+
+def test_a_source_on_the_wiper_of_a_volume_control(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    rule = "signal.control-wired-backwards"
+    found = only(sample(f"{rule}/source-on-wiper", "wrong"), rule)
+    assert (found.at, found.level) == (("P1", "P1.wiper", "P1.top"), "notice")
+    assert found.remedy == "Exchange P1.wiper and P1.top"
+
+
+@pytest.mark.parametrize(
+    "instead",
+    [
+        # Controls whose far ends meet mix: each has its source on the wiper on purpose.
+        "P1.top -- V1A.grid\npot P2 500k at 50 %\nsignal IN2 0.1 V 1 kHz\nIN2 -- P2.wiper\n"
+        "P2.bottom -- gnd\nP2.top -- V1A.grid",
+        # A variable resistor ahead of the grid.
+        "P1.top -- V1A.grid\nP1.wiper -- P1.bottom",
+    ],
+)
+def test_wipers_that_are_fed_on_purpose(
+    instead: str, changed: Callable[[str, str, str, str], Review]
+) -> None:
+    rule = "signal.control-wired-backwards"
+    looked = changed(f"{rule}/source-on-wiper", "wrong", "P1.top -- V1A.grid", instead)
+    assert [f for f in looked.findings if f.rule == rule] == []
+
+
+def test_a_stage_in_the_other_channel_is_named(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """V2B has the tube of V2A, which drives nothing, and is on V1A."""
+    found = only(
+        sample("signal.stage-leads-nowhere/crossed", "wrong"), "signal.stage-leads-nowhere"
+    )
+    assert found.at == ("V2A", "V2B.grid")
+    assert found.remedy == "Take V2B.grid to what comes from V2A.plate"

@@ -90,3 +90,49 @@ def test_which_pairs_miss_the_feedback(
     text = (PAIRS / OFF / "wrong.tube").read_text("utf-8")
     assert old in text
     assert bool([f for f in review(text.replace(old, new)).findings if f.rule == OFF]) is fires
+
+
+LOADS = "signal.inverter-loads-exchanged"
+BRIDGE = "signal.bridge-driven-alike"
+
+
+def test_the_larger_load_belongs_to_the_half_that_is_not_driven(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """100 kohm at the driven half, 82 at the other: 1.22 times."""
+    found = only(sample(LOADS, "wrong"), LOADS)
+    assert (found.at, found.level) == (("R5", "R6", "V1A"), "notice")
+    assert found.evidence["ratio"].value == pytest.approx(100 / 82)
+    assert found.remedy == "Exchange R5 and R6"
+
+
+@pytest.mark.parametrize(("ohm", "told"), [("91k1", 0), ("90k9", 1), ("50k1", 1), ("49k9", 0)])
+def test_how_unequal_the_loads_are(
+    ohm: str, told: int, changed: Callable[[str, str, str, str], Review]
+) -> None:
+    looked = changed(LOADS, "wrong", "[R6 82k 0.5 W]", f"[R6 {ohm} 0.5 W]")
+    assert len([f for f in looked.findings if f.rule == LOADS]) == told
+
+
+def test_an_inverter_of_which_one_plate_is_used(
+    changed: Callable[[str, str, str, str], Review],
+) -> None:
+    looked = changed(LOADS, "wrong", "GB -- V2B.grid", "gnd -- V2B.grid")
+    assert [f for f in looked.findings if f.rule == LOADS] == []
+
+
+def test_a_bridge_with_one_signal_on_both_grids(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(BRIDGE, "wrong"), BRIDGE)
+    assert (found.at, found.level) == (("R4", "R3", "V1A", "V1B"), "notice")
+    assert found.evidence["driven from"] == "DIV"
+
+
+def test_two_followers_in_parallel_are_no_bridge(
+    changed: Callable[[str, str, str, str], Review],
+) -> None:
+    written = "V1A.cathode --[R7 12k]-- --[M1 meter 200 uA 1k]-- V1B.cathode"
+    instead = "V1A.cathode --[R7 47]-- OUT --[R9 47]-- V1B.cathode"
+    looked = changed(BRIDGE, "wrong", written, instead)
+    assert [f for f in looked.findings if f.rule == BRIDGE] == []

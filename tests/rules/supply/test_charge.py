@@ -262,8 +262,8 @@ def test_a_switch_between_them_is_named(
     sample: Callable[[str, str], Review], only: Callable[..., object]
 ) -> None:
     found = only(sample("supply.no-bleeder", "wrong"), "supply.no-bleeder")
-    assert found.at == ("R1", "S1", "C1")
-    assert "R1 would drain it, but S1 between them is open" in found.message
+    assert found.at == ("R2", "R1", "S1", "C1")  # the bleeder before the load
+    assert "R2 and R1 would drain it, but S1 between them is open" in found.message
 
 
 PAIR = "RES --+[C1 220 uF 450 V]-- HALF\nHALF --+[C2 220 uF 450 V]-- gnd\n"

@@ -152,3 +152,24 @@ def test_the_drop_of_the_types_on_file() -> None:
         law = tube_type(name).sections[0].law
         assert law is not None
         assert law.parameters["perveance"] * 15**1.5 == pytest.approx(amps, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("written", "instead", "at"),
+    [
+        ("HOT -- T1.pri.1", "HOT -- T1.pri.1", "T1.pri.1"),
+        ("HOT -- T1.pri.1", "HOT --[F3 0.4 A slow 250 V]-- T1.pri.1", "F3"),
+        ("HOT -- T1.pri.1", "ON -- T1.pri.1", None),
+        ("ON --[S2 switch high-tension]-- HOT", "ON --[F3 2 A slow 250 V]-- HOT", "V1"),
+    ],
+)
+def test_a_second_switch_with_the_filament_behind_it(
+    written: str, instead: str, at: str | None, changed: Callable[[str, str, str, str], Review]
+) -> None:
+    rule = "supply.mercury-rectifier"
+    looked = changed(f"{rule}/both-behind", "wrong", written, instead)
+    found = [f for f in looked.findings if f.rule == rule]
+    assert [f.at[0] for f in found] == ([] if at is None else [at])
+    level = "advice" if at == "V1" else "notice"  # one switch: nothing was meant to wait
+    assert all(f.level == level for f in found)
+    assert all(("to ON, ahead of S2" in f.remedy) is (at != "V1") for f in found)

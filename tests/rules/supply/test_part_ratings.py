@@ -214,6 +214,14 @@ def test_a_neons_current(rated: str, found: bool, review: Callable[[str], Review
     text = f"B1 --+[E1 250 V]-- gnd\nB1 --[R2 100k 1 W]--[NE1 neon {rated}]-- gnd\n"
     hits = told(review(text), "supply.lamp-over-rating")
     assert [f.evidence["used"].value for f in hits] == pytest.approx([1.9e-3] if found else [])
+    assert all(f.at == ("R2", "NE1") for f in hits)  # what there is to change comes first
+
+
+def test_the_resistor_for_a_neon(review: Callable[[str], Review]) -> None:
+    # 1.9 mA through 100 kohm, and half a milliampere wanted: 380 kohm, 390 in the series.
+    text = "B1 --+[E1 250 V]-- gnd\nB1 --[R2 100k 1 W]--[NE1 neon 0.5 mA]-- gnd\n"
+    (hit,) = told(review(text), "supply.lamp-over-rating")
+    assert hit.remedy == "Use 390 kohm for R2 (100 kohm now)"
 
 
 @pytest.mark.parametrize(("rated", "found"), [("99 mA", True), ("101 mA", False)])

@@ -215,10 +215,10 @@ def test_the_bleeder_proposed_does_it_in_half_a_minute(
 def test_no_bleeder_pair(sample: Callable[..., Review], only: Callable[..., object]) -> None:
     found = only(sample("supply.no-bleeder", "wrong"), "supply.no-bleeder")
     assert (found.level, found.state, found.at) == (
-        "danger", "off, S1 thrown", ("R1", "S1", "C1"),
+        "danger", "off, S1 thrown", ("R2", "R1", "S1", "C1"),
     )  # fmt: skip
     assert found.evidence["time"] == "never"
-    assert found.span.line == 15
+    assert found.span.line == 16
 
 
 def test_a_supply_nobody_could_solve_is_not_judged(

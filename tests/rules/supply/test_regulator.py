@@ -263,3 +263,17 @@ def test_no_decade_is_named_that_puts_the_tubes_out(review: Callable[[str], Revi
     found = [f for f in looked.findings if f.rule == "supply.regulator-current"]
     assert [f.at for f in found] == [("V1", "V2", "R1")]
     assert "120 kohm" not in found[0].message
+
+
+def test_one_of_a_negative_supply_is_no_part_of_a_stack_and_is_fed_at_its_cathode(
+    review: Callable[[str], Review],
+) -> None:
+    """(300 - 150) V over 3.9k is 38.5 mA, and 47k at gnd feeds nothing."""
+    text = (
+        "tube V1 0A2\ntube V2 0A2\nP --+[E1 300 V]-- gnd\nN --[E2 300 V]+-- gnd\n"
+        "P --[R1 3k9 10 W]-- V1.plate\nV1.cathode -- gnd\nP --[R3 47k 3 W]-- gnd\n"
+        "N --[R2 3k9 10 W]-- V2.cathode\nV2.plate -- gnd\n"
+    )
+    found = [f for f in review(text).findings if f.rule == "supply.regulator-current"]
+    assert {name for f in found for name in f.at} == {"V1", "R1", "V2", "R2"}
+    assert all("below it" not in f.message for f in found)

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from coldcheck.judge.finding import Blame
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -55,6 +57,34 @@ def test_a_way_round_the_winding(
     found = [f for f in looked.findings if f.rule == "supply.winding-shorted"]
     assert {f.evidence["through"] for f in found} == through
     assert all(f.at[0] == "T1.ht" and f.level == "notice" for f in found)
+
+
+@pytest.mark.parametrize(
+    ("case", "diode", "remedy"),
+    [
+        ("end-on-gnd", "D3", "Take T1.ht.2 off gnd: a bridge has its return"),
+        ("doubler", "D2", "Take T1.ht.2 off gnd: in a doubler it goes to MID"),
+    ],
+)
+def test_the_lead_that_is_on_gnd_is_named(
+    case: str, diode: str, remedy: str, sample: Callable[[str, str], Review]
+) -> None:
+    rule = "supply.winding-shorted"
+    (found,) = sample(f"{rule}/{case}", "wrong").findings
+    assert (found.rule, found.at) == (rule, ("T1.ht", "T1.ht.2", diode))
+    assert found.blame is Blame.SLIP
+    assert found.remedy.startswith(remedy)
+    assert not sample(f"{rule}/{case}", "right").findings
+
+
+def test_a_tap_on_gnd_is_named(sample: Callable[[str, str], Review]) -> None:
+    (found,) = [
+        f
+        for f in sample("supply.winding-shorted", "wrong").findings
+        if f.rule == "supply.winding-shorted"
+    ]
+    assert found.at == ("T1.ht", "T1.ht.ct", "D3", "D4")
+    assert found.message.endswith("since T1.ht.ct is on gnd")
 
 
 TUBE = HEAD + "tube V1 6X4  heater T1.warm\nT1.warm.2 -- gnd\nV1.cathode -- B1\n"

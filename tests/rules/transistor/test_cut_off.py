@@ -146,38 +146,3 @@ def test_what_is_to_carry_something(
     text: str, found: bool, review: Callable[[str], Review]
 ) -> None:
     assert bool(told(review(text), CUT)) is found
-
-
-BODY = "transistor.body-diode-carries"
-
-
-def test_drain_and_source_exchanged(
-    sample: Callable[[str, str], Review], only: Callable[..., object]
-) -> None:
-    """60 V less a diode's 0.8 V over 1 kohm is 59.2 mA, whatever the gate is at."""
-    found = only(sample(BODY, "wrong"), BODY)
-    assert (found.at, found.state, found.level) == (("Q1",), "warm", "notice")
-    assert found.evidence["current"].value == pytest.approx(59.2e-3, rel=0.01)
-    assert found.evidence["across"].value == pytest.approx(0.8, abs=0.1)
-    assert found.remedy == "Exchange Q1.drain and Q1.source"
-    assert not [f for f in sample(BODY, "right").findings if f.rule == BODY]
-
-
-REVERSE = """B1 --+[E1 {volts} V 1 A]-- gnd
-transistor Q1 IRF510
-B1 --[R1 {ohms}]-- Q1.source
-Q1.drain -- gnd
-Q1.gate --[R2 1k]-- Q1.source
-"""
-
-
-@pytest.mark.parametrize(
-    ("volts", "ohms", "fires"),
-    # 10 V less 0.6 V over 9.1 and 9.8 kohm are 1.03 and 0.96 mA.
-    [(10, "9.1k", True), (10, "9.8k", False), (0.2, "10 ohm", False)],
-)
-def test_a_milliampere_through_the_body_diode(
-    volts: float, ohms: str, fires: bool, review: Callable[[str], Review]
-) -> None:
-    looked = review(REVERSE.format(volts=volts, ohms=ohms))
-    assert any(f.rule == BODY for f in looked.findings) is fires

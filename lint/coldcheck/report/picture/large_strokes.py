@@ -186,12 +186,18 @@ def coil(pen: Pen, x: float, top: float, bottom: float, *, right: bool) -> None:
     pen.arcs((x, top), ends, step / 2 + 0.01, clockwise=right)
 
 
+SPRING = ((-0.55, 0), (-0.4, -1), (-0.13, 1), (0.13, -1), (0.4, 1), (0.55, 0))
+"""A spring between the coils of a tank, to and fro."""
+
+
 def transformer(pen: Pen, item: Item) -> None:
-    """Windings on both sides, of a core where there is one."""
+    """Windings on both sides, of a core where there is one, or of springs."""
     rows = {port.name: port.y for port in item.form.ports}
     left, right = sides(item.device)
     height = max(rows.values())
-    for x in (-0.22, 0.22) if item.device.iron else ():
+    for y in (height / 3, 2 * height / 3) if item.device.springs else ():
+        pen.line(*((x, y + side * 0.35) for x, side in SPRING))
+    for x in (-0.22, 0.22) if item.device.iron and not item.device.springs else ():
         pen.line((x, -0.35), (x, height + 0.35))
     for coils, side in ((left, -1), (right, 1)):
         for one in coils:

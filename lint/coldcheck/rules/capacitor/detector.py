@@ -9,6 +9,7 @@ from coldcheck.anatomy.reach import Ways
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.sources.register import Citation
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     "capacitor.reversed-on-detector",
     title="Electrolytic that its detector charges the wrong way",
     level="notice",
+    blame=Blame.LIKELY_SLIP,
     states="the drawing alone",
     needs="the + of the capacitor on the drawing",
     criterion="The + of a capacitor is on the plate of a detector's diode, or its other lead on "

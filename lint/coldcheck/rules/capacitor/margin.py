@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.galvanic import jacks
@@ -135,6 +136,9 @@ def working_volts(branch: Branch) -> float | None:
     return si(part.voltage, "volt")
 
 
+HARDLY_OHM = Threshold("coil across which a plate hardly swings", 2e3, "ohm", PRACTICE)
+
+
 @rule(
     "capacitor.no-room-for-swing",
     title="Capacitor on a choke-fed plate that cannot take the swing",
@@ -144,7 +148,9 @@ def working_volts(branch: Branch) -> float | None:
     criterion=(
         "A capacitor ends on a plate that is fed through a choke, coil or transformer, and the DC "
         "across it plus a swing of the whole plate-to-cathode voltage is more than its working "
-        "voltage. With a jack behind it, it is a warning."
+        "voltage. With a jack behind it, it is a warning. Where nothing but a leak is on the far "
+        "end, that end follows the plate, unless the coil of the plate still has more than "
+        f"{HARDLY_OHM.value / 1e3:g} kohm where the capacitor takes half of the swing."
     ),
     why=(
         "A plate with an inductance as its load swings as far above the supply as it swings below "
@@ -157,7 +163,7 @@ def working_volts(branch: Branch) -> float | None:
         "an output transformer without load) is not seen. RC-coupled plates stay below the supply "
         "and are judged by capacitor.over-voltage."
     ),
-    thresholds=(HELD_F, UNKNOWN),
+    thresholds=(HARDLY_OHM, HELD_F, UNKNOWN),
 )
 def no_room_for_swing(case: Case) -> Iterator[Outcome]:
     """Add the swing of choke-fed plates to the DC of the capacitors on them."""
@@ -186,7 +192,27 @@ def _standing_and_swing(
         return 0.0, 0.0
     wave = case.warm.between(branch.a, branch.b)
     standing = abs(wave.dc) if wave is not None else _one_sided(case, branch)
-    return standing, sum(swings.get(n, 0.0) for n in {branch.a, branch.b})
+    free = [n for n in {branch.a, branch.b} & swings.keys() if not _follows(case, branch, n)]
+    return standing, sum(swings[n] for n in free)
+
+
+def _follows(case: Case, branch: Branch, plate: str) -> bool:
+    """Whether the far end of a capacitor goes up and down with a plate, a leak alone being on it.
+
+    Half of the swing is across it at 1 / (R C), where the coil of the plate has L / (R C) ohms.
+    """
+    circuit = case.circuit
+    behind = [b for b in circuit.at(branch.other(plate)) if b is not branch]
+    coils = [b for b in circuit.at(plate) if b.traits.coil]
+    plain = all(b.kind is PartKind.RESISTOR for b in behind) and all(
+        b.kind is PartKind.INDUCTOR for b in coils
+    )
+    if branch.kind is not PartKind.CAPACITOR or not (plain and behind):
+        return False
+    farads, leaks = si(branch.value, "farad"), [si(b.value, "ohm") for b in behind]
+    most = max((si(b.value, "henry") or inf for b in coils), default=inf)
+    siemens = sum(1 / ohm if ohm else inf for ohm in leaks)
+    return bool(farads) and most * siemens < HARDLY_OHM.value * (farads or 0.0)
 
 
 def _one_sided(case: Case, branch: Branch) -> float:

@@ -300,7 +300,9 @@ def line_factor(case: Case, solution: Solution) -> float:
         return 1.0
     if any(b.kind is PartKind.SOURCE for b in case.circuit.branches.values()):
         return 1.0
-    return max((s.state.line for s in case.solved("high line")), default=1.0)
+    # Not from a solved state: a slip that may be the cause is tried in few of them.
+    on_the_mains = case.circuit.mains is not None or bool(case.circuit.transformers)
+    return 1 + case.circuit.mains_tolerance if on_the_mains else 1.0
 
 
 def _capacitors(case: Case) -> list[Branch]:

@@ -10,6 +10,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
@@ -43,6 +44,7 @@ BURSTING_V = Threshold("reverse voltage that bursts an electrolytic", 25.0, "V",
     "capacitor.reversed",
     title="Electrolytic capacitor the wrong way round",
     level="warning",
+    blame=Blame.LIKELY_SLIP,
     states="every solved state",
     needs="the + of the capacitor on the drawing, and a solved state",
     criterion=(

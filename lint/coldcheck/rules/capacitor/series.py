@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import resistors_across
+from coldcheck.anatomy.neighbourhood import is_own, own_text, resistors_across, resistors_at
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms, volts, watts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import BARELY
 from coldcheck.judge.rule import rule
@@ -74,7 +75,7 @@ def unbalanced_series(case: Case) -> Iterator[Outcome]:
             text = "no working voltage is written" if whole else "its ends have no number"
             yield unbalanced_series.not_judged(names, reason or text)
         elif whole > min(limits) * BARELY:
-            yield _unbalanced(case, cans, whole, min(limits))
+            yield _unbalanced(case, cans, whole, min(limits), _apart(case.circuit, cans, ends))
 
 
 def _most_volts(case: Case, ends: tuple[str, str]) -> float | None:
@@ -123,7 +124,25 @@ def _bare(circuit: Circuit, net: str) -> tuple[Branch, Branch] | None:
     return branches[0], branches[1]
 
 
-def _unbalanced(case: Case, cans: tuple[Branch, ...], whole: float, limit: float) -> Outcome:
+def _apart(circuit: Circuit, cans: tuple[Branch, ...], ends: tuple[str, str]) -> tuple[str, ...]:
+    """The middle of two cans, and two equal resistors across both whose middle is not joined."""
+    if len(cans) != 2:
+        return ()
+    middle = ({cans[0].a, cans[0].b} & {cans[1].a, cans[1].b}).pop()
+    for first in resistors_at(circuit, ends[0]):
+        joint = first.other(ends[0])
+        both = resistors_at(circuit, joint)
+        bare = len(both) == 2 == len(circuit.at(joint)) and not circuit.electrodes_at(joint)
+        alike = bare and si(both[0].value, "ohm") == si(both[1].value, "ohm")
+        if alike and joint not in LANDMARKS and {b.other(joint) for b in both} == set(ends):
+            own = own_text(circuit, middle)
+            return (*((own,) if is_own(own) else ()), *(b.name for b in both))
+    return ()
+
+
+def _unbalanced(
+    case: Case, cans: tuple[Branch, ...], whole: float, limit: float, apart: tuple[str, ...]
+) -> Outcome:
     names = tuple(b.name for b in cans)
     resistor = _balancing_ohms(cans[0], cans[1], whole, limit) if len(cans) == 2 else None
     advice = (
@@ -133,18 +152,28 @@ def _unbalanced(case: Case, cans: tuple[Branch, ...], whole: float, limit: float
         if whole < len(cans) * limit
         else "Use capacitors of a higher working voltage, with a resistor across each"
     )
+    if apart:
+        balance = listed(apart[-2:])
+        advice = f"Join the middle of {balance} to that of {listed(names)}, each across its own"
     usual = USUAL_SHARE.value * whole if len(cans) == 2 else whole / len(cans)
     return unbalanced_series.finding(
         case,
-        names,
-        f"nothing but their leakage shares out the {volts(whole)} across {listed(names)}: beside "
-        f"one that leaks the other gets nearly all of it, rated {volts(limit)}",
+        (*apart, *names),
+        f"nothing but their leakage shares out the {volts(whole)} across {listed(names)}"
+        f"{_not_joined(apart)}: beside one that leaks the other gets nearly all of it, rated "
+        f"{volts(limit)}",
         f"{advice}; a bleeder across the whole does not balance them",
         evidence={"whole": figure(whole, "V"), "usual_share": figure(usual, "V")},
         limit=figure(limit, "V"),
         certainty="likely" if usual > limit else "possible",
         excess=whole / limit,
+        blame=Blame.SLIP if apart else None,
     )
+
+
+def _not_joined(apart: tuple[str, ...]) -> str:
+    """That there are resistors for it."""
+    return f", since the middle of {listed(apart[-2:])} is not joined to theirs" if apart else ""
 
 
 def _balancing_ohms(first: Branch, second: Branch, whole: float, limit: float) -> float | None:

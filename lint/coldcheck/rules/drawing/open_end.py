@@ -168,11 +168,13 @@ def _beside(circuit: Circuit, net: str, owner: str) -> bool:
 
 
 def _held(circuit: Circuit) -> frozenset[str]:
-    """The nets that something stands for besides parts: electrodes, jacks, names of their own."""
+    """The nets that something stands for besides parts: electrodes, jacks, plugs, own names."""
     named = {n for n, names in circuit.names.items() if any(map(is_own, names))}
     electrodes = {n for s in circuit.sections() for n in s.electrodes.values()}
     leads = {n for j in jacks(circuit) for n in (j.tip, j.ring, j.sleeve, j.switch) if n}
-    return frozenset({*LANDMARKS, *named, *electrodes, *leads})
+    plugs = (b for b in circuit.branches.values() if b.kind is PartKind.PLUG)
+    ways = {n for b in plugs for n in (b.a, b.b)}
+    return frozenset({*LANDMARKS, *named, *electrodes, *leads, *ways})
 
 
 def _hangs(

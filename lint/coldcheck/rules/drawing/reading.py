@@ -55,7 +55,8 @@ def single_connection(case: Case) -> Iterator[Outcome]:
             case,
             (name,),
             f"{name} has {what} on it",
-            "Follow the wire on the drawing again; look for a second spelling of the name",
+            "Follow the wire on the drawing again; look for a second spelling of the name. What "
+            "leads out of the drawing is a `jack`, a supply's terminals a `connector`",
             evidence={"connections": figure(len(hanging), "")},
             certainty="certain",
         )

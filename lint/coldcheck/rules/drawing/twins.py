@@ -13,6 +13,7 @@ from coldcheck.circuit.kinds import TRAITS
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.values import SYMBOLS
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -61,6 +62,7 @@ TRIED = 60
     "drawing.twins-differ",
     title="Twins that differ",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="values, and a part of the circuit that is there twice",
     criterion="Two sides of a circuit with tubes are wired alike; one pair of parts is "
@@ -173,6 +175,7 @@ def _text(branch: Branch) -> str:
     "drawing.twins-wired-apart",
     title="A twin with a lead elsewhere",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="a part of the circuit that is there twice",
     criterion="Two sides of a circuit with tubes are wired alike and all of their values agree, "
@@ -227,6 +230,7 @@ def _moved(odd: Strayed) -> str:
     "drawing.twin-missing",
     title="A part on one side only",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="two channels, drawn alike",
     criterion="Two channels end at different outputs and are wired alike, all of their values "

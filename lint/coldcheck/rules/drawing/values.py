@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.circuit.preferred import E24
+from coldcheck.circuit.tuning import adjustable
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
@@ -26,6 +27,9 @@ fourth and every second of it."""
 OLD = (10, 12.5, 15, 20, 25, 30, 35, 40, 50, 60, 70, 75, 80)
 """The round values of American sets before about 1950: 25k, 50k, 250k, 500k, 0.25 Mohm (memory)."""
 
+DECADES = (90, 99)
+"""The upper resistors of dividers by ten and by a hundred, as instruments have them (memory)."""
+
 OLD_CAPACITORS = (*OLD, 16, 32, 64, 100, 125, 45)
 """Besides those, electrolytics of 4, 8, 16, 32 uF and the decimal series of ISO 3 (memory)."""
 
@@ -38,7 +42,8 @@ OLD_CAPACITORS = (*OLD, 16, 32, 64, 100, 125, 45)
     needs="the value of the part",
     criterion="The significant digits of a resistor, pot or capacitor are in none of E3 to E192 of "
     "IEC 60063 and not among the old round values (1, 1.25, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 7.5, "
-    "8; capacitors also 1.6, 3.2, 4.5, 6.4).",
+    "8; capacitors also 1.6, 3.2, 4.5, 6.4; resistors 9 and 99, of dividers by ten and a hundred). "
+    "Capacitors that a hand sets are left alone.",
     why="Parts come in series. A value that is in none of them was probably misread: 74k for 47k, "
     "480k for 430k or 470k. Nearly always the voltages look about right, and the slip stays.",
     source=(Citation("iec-60063"), Citation("practice", "old American round values")),
@@ -68,7 +73,7 @@ def in_no_series(case: Case) -> Iterator[Outcome]:
 def in_series(value: float, kind: PartKind) -> bool:
     """Whether a value (ohm, farad) is of a preferred series or an old round value."""
     digits = _digits(value)
-    old = OLD_CAPACITORS if kind is PartKind.CAPACITOR else OLD
+    old = OLD_CAPACITORS if kind is PartKind.CAPACITOR else (*OLD, *DECADES)
     if any(abs(digits - 10 * d) < 0.01 for d in (*E24, *old)):
         return True
     return abs(digits - round(digits)) < 0.01 and round(digits) in E192
@@ -117,7 +122,7 @@ def _preferred(branch: Branch) -> float | None:
         case PartKind.RESISTOR | PartKind.POT:
             return si(branch.value, "ohm")
         case PartKind.CAPACITOR:
-            return si(branch.value, "farad")
+            return None if adjustable(branch) else si(branch.value, "farad")
         case (
             PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER

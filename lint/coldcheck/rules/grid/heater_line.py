@@ -12,6 +12,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -38,6 +39,7 @@ HOLD = {"cathode", "plate", "plate1", "plate2"}
     "grid.leak-on-heater-line",
     title="Grid leak returned to a heater bus",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring of heaters and grids",
     criterion=(

@@ -6,14 +6,16 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.case import unsolved_reason
 from coldcheck.anatomy.neighbourhood import reading
+from coldcheck.anatomy.raised import raised
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.switching import switches
-from coldcheck.anatomy.uncoupled import uncoupled
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.latches import latches
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.solution import STANDBY
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
+    from coldcheck.anatomy.raised import Raised
     from coldcheck.circuit.model import Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.solve.solution import Solution, TubeReading
@@ -62,14 +65,15 @@ STEADY = ("warm", "high line", "low line", "standby")
         "Without plate current a grid a little below its cathode draws current of its own into a "
         "small resistance (contact potential), which is none of this. Grid current follows one "
         "assumed curve for all types. Signal that drives a grid positive on purpose is not what is "
-        "judged: only the "
-        "mean at rest."
+        "judged: only the mean at rest. Of a bistable pair one is fully on by design."
     ),
     thresholds=(FED_A, POSITIVE_V, SURELY),
 )
 def positive(case: Case) -> Iterator[Outcome]:
     """Look at grid to cathode in every running state."""
-    sections = [s for _, s in working(case.circuit) if s.net("grid") is not None]
+    bistable = {s.name for pair in latches(case.circuit) for s in pair}
+    driven = (s for _, s in working(case.circuit) if s.net("grid") is not None)
+    sections = [s for s in driven if s.name not in bistable]
     reason = unsolved_reason(case)
     if reason is not None:
         if sections:
@@ -119,24 +123,18 @@ def _positive(
     high, plate = found[worst].grid_v or 0.0, found[worst].plate_ma / 1000
     by_volts, by_current = high / POSITIVE_V.value, found[worst].grid_ma / (1e3 * FED_A.value)
     section = next(s for s in group if s.name == worst)
-    plate_at, path = uncoupled(case, solution, section) or ("", ())
+    by = raised(case, solution, section)
     limit = POSITIVE_V.figure if by_volts >= by_current else FED_A.figure
     also = f" (also {listed(n for n in names if n != worst)})" if len(names) > 1 else ""
     return positive.finding(
         case,
-        (*names, *(b.owner for b in path)),
+        (*names, *(() if by is None else (b.owner for b in by.path))),
         f"{worst}: with no signal its grid is at {volts(high)} to its cathode and draws "
         f"{amperes(found[worst].grid_ma / 1000)}; {amperes(plate)} of plate current flows{also}"
-        + (
-            f". {listed(b.owner for b in path)} {'brings' if len(path) == 1 else 'bring'} it the "
-            f"direct voltage of {plate_at}, with no capacitor between"
-            if path
-            else ""
-        ),
-        f"Put a capacitor between {plate_at} and {path[0].owner}, for the whole supply"
-        if path
-        else _cure(case, group[0]),
+        + ("" if by is None else f". {_why(by)}"),
+        _cure(case, group[0]) if by is None else _undone(by),
         state=solution.state.name,
+        blame=None if by is None else Blame.SLIP if by.of_plate else Blame.WIRING,
         evidence={
             "grid": figure(high, "V"),
             "plate_current": figure(plate, "A"),
@@ -148,6 +146,21 @@ def _positive(
         else "likely",
         excess=max(by_volts, by_current),
     )
+
+
+def _why(by: Raised) -> str:
+    """What brings a grid the voltage of a plate or of a supply."""
+    parts = f"{listed(b.owner for b in by.path)} {'brings' if len(by.path) == 1 else 'bring'} it"
+    if by.of_plate:
+        return f"{parts} the direct voltage of {by.source}, with no capacitor between"
+    return f"{parts} the voltage of {by.source}"
+
+
+def _undone(by: Raised) -> str:
+    first = by.path[0].owner
+    if by.of_plate:
+        return f"Put a capacitor between {by.source} and {first}, rated for the whole supply"
+    return f"Lead {first} to gnd, or to a negative bias, and not to {by.source}"
 
 
 def _cure(case: Case, section: Section) -> str:

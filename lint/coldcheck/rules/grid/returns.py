@@ -9,14 +9,23 @@ from typing import TYPE_CHECKING
 import networkx as nx
 
 from coldcheck.anatomy import grid_kinds, supplies
+from coldcheck.anatomy.case import warm_volts
 from coldcheck.anatomy.grid_kinds import around, bias_kind, grid_ohms, is_power_tube
-from coldcheck.anatomy.loose import in_the_air
-from coldcheck.anatomy.neighbourhood import metal, metal_ohms, nearest, ohms_between, wired
+from coldcheck.anatomy.loose import free_end
+from coldcheck.anatomy.neighbourhood import (
+    metal,
+    metal_ohms,
+    nearest,
+    ohms_between,
+    resistors_at,
+    wired,
+)
 from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.anatomy.working import working
-from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -47,6 +56,9 @@ DOUBTFUL = Threshold(
 
 A_PART = 0.2
 """Share of a grid's way to gnd from which a resistor on it is named."""
+
+LEAK_OHM = 10e3
+"""A resistor of less than that on a grid's other side is no leak that was meant for it."""
 
 TAIL_OHMS = Threshold(
     "cathode resistor that holds a small tube's current by itself",
@@ -96,17 +108,24 @@ def _adrift(case: Case, tube: Tube, section: Section, electrode: str) -> Finding
     net = section.electrodes[electrode]
     bare = not wired(case.circuit, net)
     reached = "nothing is wired to it" if bare else _only(case.circuit, net)
-    tap = None if bare else _free_tap(case.circuit, net)
+    tap = None if bare else free_end(case.circuit, net)
     leak = _usual_leak(case.circuit, tube, section)
+    beyond = None if bare or tap else _leak_beyond(case, net)
     places = (
         (section.name,) if electrode == "grid" else (section.name, f"{section.name}.{electrode}")
     )
     return no_return.finding(
         case,
-        (*places, *(() if tap is None else (tap,)), *_ways(case.circuit, net, bare=bare)),
+        (
+            *places,
+            *(() if tap is None else (tap,)),
+            *_ways(case.circuit, net, bare=bare),
+            *(beyond or ()),
+        ),
         f"{section.name}: no DC path from its {electrode} to gnd or its cathode: {reached}"
         + ("" if tap is None else f", and nothing is wired to {tap}"),
         f"Fit a grid leak from {section.name}.{electrode} to gnd{leak}"
+        + (f", or move {beyond[0]} there: it is on the other side of {beyond[1]}" if beyond else "")
         if tap is None
         else f"Wire {tap} to gnd, or to the bias that the grids are to have",
         certainty="certain",
@@ -120,14 +139,21 @@ def _ways(circuit: Circuit, net: str, *, bare: bool) -> tuple[str, ...]:
     return tuple(dict.fromkeys(b.owner for b in near if {b.a, b.b} <= nets))
 
 
-def _free_tap(circuit: Circuit, net: str) -> str | None:
-    """The centre tap of the winding, or the end of the pot, that feeds a grid and has no wire."""
-    near = set(reach(circuit, [net]))
-    taps = [f"{c.name}.ct" for c in circuit.coils() if set(c.nets) & near]
-    pots = {b.owner for n in near for b in circuit.at(n) if b.kind is PartKind.POT}
-    taps += [f"{pot}.{end}" for pot in sorted(pots) for end in ("bottom", "top")]
-    free = [tap for tap in taps if in_the_air(circuit, tap)]
-    return free[0] if len(free) == 1 or (free and free[0].endswith(".ct")) else None
+def _leak_beyond(case: Case, net: str) -> tuple[str, str] | None:
+    """The one resistor of a leak's size, and the part that keeps a grid from it, by name."""
+    circuit = case.circuit
+    nets = frozenset(reach(circuit, [net]))
+    found = {}
+    for part in (b for n in sorted(nets) for b in circuit.at(n)):
+        far = part.b if part.a in nets else part.a
+        blocks = part.kind in (PartKind.CAPACITOR, PartKind.CRYSTAL)
+        held = {e for _, e in circuit.electrodes_at(far)} - {"plate"}
+        for branch in resistors_at(circuit, far) if blocks and far not in LANDMARKS else ():
+            end = branch.other(far)
+            low = end in LANDMARKS or (warm_volts(case, end) or 0.0) < 0
+            if low and not held and (si(branch.value, "ohm") or 0.0) >= LEAK_OHM:
+                found[branch.name] = part.name
+    return next(iter(found.items())) if len(found) == 1 else None
 
 
 def _only(circuit: Circuit, net: str) -> str:

@@ -16,6 +16,7 @@ from coldcheck.anatomy.neighbourhood import drawn, metal, nearest, ohms_between,
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -77,6 +78,7 @@ def _shared(case: Case, line: HeaterLine, rectifier: Tube, others: tuple[Tube, .
     "heater.rectifier-filament-grounded",
     title="Rectifier filament winding tied to gnd",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the rectifier's filament winding and the return of its plate winding",
     criterion="A single path below 1 kohm from the filament to gnd and from the plates to gnd.",

@@ -11,7 +11,7 @@ from coldcheck.anatomy.case import Case, unsolved_reason
 from coldcheck.anatomy.heater_lines import HeaterLine, dragged, heater_lines, strangers, tube_amps
 from coldcheck.anatomy.heater_loops import shorted_loop
 from coldcheck.anatomy.neighbourhood import metal
-from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.reach import feeding, reach
 from coldcheck.circuit.leads import heater_ends
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
@@ -124,7 +124,7 @@ def _dragged_over(line: HeaterLine, winding: Winding, load: Mapping[str, float])
 
 def _rectified(case: Case, line: HeaterLine) -> Iterator[Outcome]:
     """A winding that feeds heaters through diodes: its solved rms current, or nothing said."""
-    nets = frozenset(reach(case.circuit, line.nets, LANDMARKS, (PartKind.DIODE,)))
+    nets = frozenset(reach(feeding(case.circuit), line.nets, LANDMARKS, (PartKind.DIODE,)))
     solved = unsolved_reason(case) is None
     for winding in case.circuit.windings():
         rating = si(winding.current, "ampere")

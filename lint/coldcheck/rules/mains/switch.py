@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy import galvanic
@@ -69,8 +68,7 @@ def switched_to_metal(circuit: Circuit) -> Iterator[tuple[str, list[Branch]]]:
 
 def _poles_without(circuit: Circuit, owner: str) -> tuple[frozenset[str], ...]:
     """The nets of the line's and of the neutral's lead, when a switch is left out."""
-    rest = {n: b for n, b in circuit.branches.items() if b.owner != owner}
-    without = replace(circuit, branches=rest)
+    without = circuit.without({owner})
     return tuple(
         upstream(without, circuit.points[p], through_fuses=True) for p in ("line", "neutral")
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import galvanic
@@ -79,8 +78,7 @@ def switch_in_neutral(case: Case) -> Iterator[Outcome]:
 
 
 def _all_open(circuit: Circuit) -> Circuit:
-    kept = {n: b for n, b in circuit.branches.items() if not b.traits.by_hand}
-    return replace(circuit, branches=kept)
+    return circuit.without({n for n, b in circuit.branches.items() if b.traits.by_hand})
 
 
 def _reach(opened: Circuit, pole: str) -> tuple[str, ...]:
@@ -131,8 +129,8 @@ def lamp_switched_in_neutral(case: Case) -> Iterator[Outcome]:
         return
     whole = upstream(circuit, circuit.points["neutral"], through_fuses=True)
     for owner in dict.fromkeys(b.owner for b in circuit.branches.values() if _switches(b)):
-        kept = {n: b for n, b in circuit.branches.items() if b.owner != owner or not _switches(b)}
-        line, neutral = _poles(replace(circuit, branches=kept))
+        contacts = {n for n, b in circuit.branches.items() if b.owner == owner and _switches(b)}
+        line, neutral = _poles(circuit.without(contacts))
         for lamp in mains_lamps(circuit):
             for hot, cold in ((lamp.a, lamp.b), (lamp.b, lamp.a)):
                 if hot in line and cold in whole - neutral:

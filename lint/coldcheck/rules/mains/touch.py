@@ -6,18 +6,21 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.galvanic import (
     POLES,
+    SERIES_OHM,
     jacks,
     mains_drawn,
     pole_of,
     touch_ohms,
     way_from_mains,
 )
+from coldcheck.anatomy.neighbourhood import is_own, net_text
 from coldcheck.anatomy.roads import wired_to
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.limits import TOUCH_A
 from coldcheck.judge.rule import rule
 from coldcheck.sources.register import Citation
@@ -27,7 +30,7 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Circuit
-    from coldcheck.judge.finding import Outcome
+    from coldcheck.judge.finding import Finding, Outcome
 
 
 NAMED = 4
@@ -208,7 +211,68 @@ def live_common(case: Case) -> Iterator[Outcome]:
     )
 
 
+@rule(
+    "mains.earth-on-live-common",
+    title="Protective earth on the mains side",
+    level="danger",
+    blame=Blame.SLIP,
+    states="the drawing alone; switches count as closed",
+    needs="the mains side on the drawing, and `earth`",
+    criterion=(
+        "`earth` is joined by wire to a point of the set that fuses, switches and resistances of "
+        f"up to {SERIES_OHM.value / 1e3:g} kohm in all join to `line` or `neutral`, and the "
+        "chassis, where one is drawn, is not on that point."
+    ),
+    why=(
+        "With gnd on the neutral the load's current runs in the protective conductor too; with the "
+        "plug the other way round the line is shorted to earth through the set. With the earth "
+        "wire broken ahead of it everything that hangs on it is live. And the metal that a hand "
+        "reaches, for which the wire was there, has no earth."
+    ),
+    source=(
+        Citation("iec-61010-1", "protective bonding of what can be touched"),
+        Citation("arithmetic", "Kirchhoff's current law"),
+    ),
+    limits=(
+        "The line joined to earth by nothing but wire is mains.shorted; a chassis on the mains is "
+        "mains.live-chassis."
+    ),
+    thresholds=(SERIES_OHM,),
+)
+def earth_on_live_common(case: Case) -> Iterator[Outcome]:
+    """Look for earth among what the mains reaches, where the metal is not there as well."""
+    circuit = case.circuit
+    earth, metal = circuit.points.get("earth"), circuit.points.get("chassis")
+    if earth is None or not mains_drawn(circuit) or metal == earth:
+        return
+    if circuit.points.get("line") in wired_to(circuit, earth):
+        return  # mains.shorted
+    if earth in touch_ohms(circuit, SERIES_OHM.value):
+        yield _on_live(case, earth, metal)
+
+
+def _on_live(case: Case, earth: str, metal: str | None) -> Finding:
+    circuit = case.circuit
+    pole, parts = way_from_mains(circuit, earth)
+    own = (n for n in circuit.names.get(earth, ()) if is_own(n) and n not in ("earth", *POLES))
+    there = next(own, net_text(circuit, earth))
+    through = f" through {listed(parts)}" if parts else ""
+    bare = f", and {'the chassis' if metal else 'what a hand reaches'} has no earth"
+    return earth_on_live_common.finding(
+        case,
+        ("earth", there, *(("chassis",) if metal else ())),
+        f"the protective earth is on {there}, which is on the {pole} of the mains{through}: the "
+        f"current of the set runs in it, turned round the plug shorts the line to it{bare}",
+        f"Do not plug it in. Take the wire of `earth` off {there} and to the metal that a hand "
+        f"reaches (`chassis -- earth`), and leave nothing but a class Y capacitor of 4.7 nF at "
+        f"most between that and {there}",
+        evidence={"joined_to": pole, "through": listed(parts) or "wire"},
+        certainty="certain",
+    )
+
+
 RULES = (
     live_chassis,
     live_common,
+    earth_on_live_common,
 )

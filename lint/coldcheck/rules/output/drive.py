@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
@@ -22,6 +21,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -46,6 +46,7 @@ LEAST_DRIVE = 1e-3
     "output.one-phase",
     title="Both halves of a push-pull stage driven in one phase",
     level="notice",
+    blame=Blame.WIRING,
     states="nominal, where a `signal` is drawn; else the drawing alone",
     needs="plates at both ends of a primary, and how their grids are driven",
     criterion="The signals between grid and cathode of the two sides are less than a quarter of a "
@@ -291,6 +292,7 @@ def _shorted(
     "output.supply-on-primary-end",
     title="Supply and plate exchanged at a tapped primary",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="an output transformer with a centre tap, and the wiring",
     criterion="An end of the primary is on the supply, the centre tap on a plate, and another "
@@ -325,11 +327,7 @@ def _plate_on(circuit: Circuit, graph: nx.Graph[str], net: str) -> str:
 
 def _fed(circuit: Circuit, output: OutputTransformer, net: str) -> bool:
     """Whether a supply is on a lead without the help of the transformer."""
-    graph = circuit.graph.copy()
-    for _, branch in output.branches:
-        if graph.has_edge(branch.a, branch.b, branch.name):
-            graph.remove_edge(branch.a, branch.b, branch.name)
-    return Ways.of(replace(circuit, graph=graph)).fed(net)
+    return Ways.of(circuit.without({b.name for _, b in output.branches})).fed(net)
 
 
 def _exchanged(case: Case, output: OutputTransformer, end: str, tube: str) -> Finding:
@@ -348,6 +346,7 @@ def _exchanged(case: Case, output: OutputTransformer, end: str, tube: str) -> Fi
     "output.plate-and-screen-exchanged",
     title="Plate and screen of an output tube exchanged",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring of a pentode and its output transformer",
     criterion="The screen is on an end of the primary, straight or through a plate's stopper, and "

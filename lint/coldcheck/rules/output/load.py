@@ -13,7 +13,10 @@ from coldcheck.anatomy.output_stage import (
     loaded_leads,
     output_tubes,
     plate_load,
+    secondary,
     secondary_ohms,
+    secondary_pairs,
+    speakers_on,
     thrown_circuit,
 )
 from coldcheck.circuit.preferred import preferred
@@ -22,8 +25,9 @@ from coldcheck.circuit.tubes import Sourced
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import ohms, volts
+from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -33,11 +37,19 @@ if TYPE_CHECKING:
 
     from coldcheck.anatomy.case import Case
     from coldcheck.anatomy.output_stage import Load, OutputTube
-    from coldcheck.circuit.model import Circuit, OutputTransformer
+    from coldcheck.circuit.model import Branch, Circuit, OutputTransformer
     from coldcheck.judge.finding import Finding, Outcome
 
 SPAN = Threshold("times by which a load may be off", 2.0, "", PRACTICE)
 SURELY = Threshold("times that span from which it is certain", 1.5, "", PRACTICE)
+BESIDE = Threshold(
+    "times by which a load may be off where another tap fits it", 1.8, "",
+    Citation("practice", "taps are for 4, 8 and 16 ohm, each twice the last"),
+)  # fmt: skip
+FITS = Threshold(
+    "times by which a tap may differ from what it fits", 1.25, "",
+    Citation("practice", "15 and 16 ohm are taken for one another, 6 and 8 are not"),
+)  # fmt: skip
 ROUNDING = 1.001
 
 
@@ -45,11 +57,13 @@ ROUNDING = 1.001
     "output.wrong-load",
     title="Load that does not belong to the output transformer",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone; a jack is not counted, a switch counts as drawn",
     needs="the resistance of the speakers drawn across the secondary",
     criterion=(
         "The speakers and resistors across the secondary together, in series and in parallel, "
-        "are less than half or more than twice the impedance the transformer is declared for."
+        "are less than half or more than twice the impedance the transformer is declared for; or "
+        f"{BESIDE.value:g} times off, while another tap of it is made for what they are."
     ),
     why=(
         "The transformer only passes on what is connected to it. Half the load is half the "
@@ -57,11 +71,11 @@ ROUNDING = 1.001
     ),
     source=(
         Citation("arithmetic", "plate load = turns ratio squared times the load"),
-        Citation("practice", "half to double is the usual span"),
+        Citation("practice", "half to double is the usual span, where there is no tap that fits"),
     ),
     limits="A speaker is its rated resistance; behind a capacitor it is not counted. What is "
     "plugged into a jack is not known.",
-    thresholds=(LOAD_FACTOR, SPAN),
+    thresholds=(LOAD_FACTOR, SPAN, BESIDE, FITS),
 )
 def wrong_load(case: Case) -> Iterator[Outcome]:
     """Add up what is across each secondary."""
@@ -69,18 +83,58 @@ def wrong_load(case: Case) -> Iterator[Outcome]:
         whole, load = si(output.secondary, "ohm") or 8.0, secondary_ohms(case.circuit, output)
         if load is None or load > LOAD_FACTOR.value * whole:
             continue
-        factor, on = max(load / whole, whole / load), loaded_leads(case.circuit, output)
-        load, rated = load * on.rated / whole, on.rated
-        if factor > SPAN.value * ROUNDING:
-            yield wrong_load.finding(
-                case,
-                (name,),
-                f"{ohms(load)} is across {_across(output, on)}, which is made for {ohms(rated)}",
-                "Use the tap, or the speaker, that fits",
-                evidence={"load": figure(load, "ohm"), "rated": figure(rated, "ohm")},
-                certainty="certain",
-                excess=factor / SPAN.value,
-            )
+        on = loaded_leads(case.circuit, output)
+        load *= on.rated / whole
+        fits = _tap_for(output, load) if _on_these(case.circuit, output, on) else None
+        span = (SPAN if fits is None else BESIDE).value
+        factor = max(load / on.rated, on.rated / load)
+        if factor > span * ROUNDING:
+            yield _wrong(case, name, (load, on, fits), factor / span)
+
+
+def _wrong(case: Case, name: str, found: tuple[float, Load, Load | None], excess: float) -> Finding:
+    (load, on, fits), output = found, case.circuit.outputs[name]
+    speakers = speakers_on(case.circuit, output)
+    named = tuple(b.name for b in speakers)
+    have = f"{listed(named)} {'together are' if len(named) > 1 else 'is'} {ohms(load)}"
+    return wrong_load.finding(
+        case,
+        (name, *named),
+        f"{have}, across {_across(output, on)}, which is made for {ohms(on.rated)}",
+        _fitting(output, fits, speakers, on.rated),
+        evidence={"load": figure(load, "ohm"), "rated": figure(on.rated, "ohm")},
+        certainty="certain",
+        excess=excess,
+    )
+
+
+def _on_these(circuit: Circuit, output: OutputTransformer, on: Load) -> bool:
+    """Whether the speakers are on two leads of a secondary and no other."""
+    ends = {n for b in speakers_on(circuit, output) for n in (b.a, b.b)}
+    return ends & set(secondary(output)) == set(on.nets)
+
+
+def _tap_for(output: OutputTransformer, load: float) -> Load | None:
+    """The leads of a tapped secondary that are made for a load."""
+    pairs = secondary_pairs(output) if output.steps else ()
+    near = [p for p in pairs if max(p.rated / load, load / p.rated) <= FITS.value]
+    return min(near, key=lambda p: abs(p.rated - load), default=None)
+
+
+def _fitting(
+    output: OutputTransformer, fits: Load | None, speakers: tuple[Branch, ...], rated: float
+) -> str:
+    """What to change: the tap, two speakers in series or in parallel, or the speaker."""
+    names = listed([b.name for b in speakers])
+    if fits is not None:
+        leads = " and ".join(f"{output.name}.{lead}" for lead in fits.leads)
+        return f"Take {names} to {leads}, made for {ohms(fits.rated)}"
+    each = [si(b.value, "ohm") or 0.0 for b in speakers]
+    ways = {"series": sum(each), "parallel": 1 / sum(1 / e for e in each) if all(each) else 0.0}
+    for way, whole in ways.items():
+        if len(each) > 1 and whole and max(whole / rated, rated / whole) <= FITS.value:
+            return f"Put {names} in {way}: {ohms(whole)}"
+    return "Use the tap, or the speaker, that fits"
 
 
 def _across(output: OutputTransformer, on: Load) -> str:

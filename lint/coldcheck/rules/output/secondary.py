@@ -40,9 +40,11 @@ def _loads(circuit: Circuit, output: OutputTransformer) -> nx.Graph[str]:
     """Nets joined by anything that could carry a speaker's current, with ohms."""
     graph: nx.Graph[str] = nx.Graph()
     own = {b.name for _, b in output.branches}
+    coils = {b.name for coil in circuit.coils() for _, b in coil.parts}
     for branch in circuit.branches.values():
         lifted = branch.kind is PartKind.JACK_CONTACT and not branch.closed  # by a plug
         ohm = None if branch.name in own or lifted else load_ohms(branch)
+        ohm = 0.0 if branch.name in coils else ohm  # a hum-bucking coil, a line transformer
         if ohm is not None:
             _add(graph, branch.a, branch.b, ohm)
     for name, leads in jack_pairs(circuit):

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from itertools import combinations
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.coupling import coupled, givers, still_nets
+from coldcheck.anatomy.neighbourhood import own_text
 from coldcheck.circuit.preferred import preferred_above
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
-from coldcheck.drawing.wording import ohms, watts
+from coldcheck.drawing.wording import listed, ohms, watts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -21,8 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Branch
-    from coldcheck.judge.finding import Outcome
+    from coldcheck.circuit.model import Branch, Circuit
+    from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
     from coldcheck.solve.signal.results import Driven
 
@@ -30,6 +33,9 @@ CUT_HZ = Threshold("corner above which a speaker has no bass", 150.0, "Hz", PRAC
 PLUGS = (PartKind.JACK, PartKind.JACK_CONTACT)
 LOW_HZ = 30.0
 """What a capacitor to a speaker is made for (common practice); it only words the remedy."""
+
+BRINGS = (PartKind.SPEAKER, PartKind.INDUCTOR, PartKind.CHANNEL, PartKind.SOURCE)
+"""What may bring a speaker its signal besides tubes and transformers: another one in series."""
 
 FULL = Threshold("share of its rated watts a speaker may get", 1.25, "", PRACTICE)
 
@@ -160,4 +166,71 @@ def _cut(case: Case, speaker: Branch, feed: Branch, hertz: float, ohm: float) ->
     )
 
 
-RULES: tuple[Rule, ...] = (speaker_overload, bass_cut)
+@rule(
+    "output.speaker-undriven",
+    title="Speaker or phone that nothing drives",
+    level="notice",
+    blame=Blame.WIRING,
+    states="the drawing alone",
+    needs="two speakers or phones",
+    criterion="No tube, transformer or `signal` gives anything to a speaker or phone, by whatever "
+    "parts, while another one is driven.",
+    why="The lead that was to bring it ends one strip short, or on the other channel's point. One "
+    "side is silent; where two secondaries then lie in parallel, each output tube also works into "
+    "the other's transformer.",
+    source=PRACTICE,
+    limits="A switch counts as drawn: a speaker behind an open contact is left alone.",
+)
+def speaker_undriven(case: Case) -> Iterator[Outcome]:
+    """Look for what gives each speaker its signal."""
+    circuit = case.circuit
+    speakers = [b for b in circuit.branches.values() if b.kind is PartKind.SPEAKER]
+    silent = [b for b in speakers if not _given(circuit, b)]
+    if len(silent) == len(speakers):
+        return
+    for speaker in silent:
+        if not _switched(circuit, speaker):
+            yield _undriven(case, speaker, _joined(circuit))
+
+
+def _given(circuit: Circuit, speaker: Branch) -> bool:
+    """Whether something brings a signal to either end of a speaker."""
+    still = still_nets(circuit)
+    nets = coupled(circuit, [speaker.a, speaker.b], still, without=(speaker.owner,))
+    near = (b for n in nets for b in circuit.at(n) if b.owner != speaker.owner)
+    return any(e != "tip" for _, e in givers(circuit, nets)) or any(b.kind in BRINGS for b in near)
+
+
+def _switched(circuit: Circuit, speaker: Branch) -> bool:
+    """Whether a contact that is open as drawn leads to a speaker."""
+    nets = coupled(circuit, [speaker.a, speaker.b], still_nets(circuit), without=(speaker.owner,))
+    return any(not b.closed for n in (*nets, speaker.a, speaker.b) for b in circuit.at(n))
+
+
+def _joined(circuit: Circuit) -> tuple[str, ...]:
+    """The live leads of the secondaries of two output transformers that are one point."""
+    still = still_nets(circuit)
+    leads = [(o.name, lead, net) for o in circuit.outputs.values()
+             for lead, net, _ in o.secondary_leads if net not in still]  # fmt: skip
+    pairs = ((a, b) for a, b in combinations(leads, 2) if a[0] != b[0] and a[2] == b[2])
+    return next((tuple(f"{o}.{lead}" for o, lead, _ in p) for p in pairs), ())
+
+
+def _undriven(case: Case, speaker: Branch, joined: tuple[str, ...]) -> Finding:
+    circuit, name = case.circuit, speaker.name
+    end = next((n for n in (speaker.a, speaker.b) if n not in still_nets(circuit)), speaker.a)
+    point = own_text(circuit, end)
+    together = f"; {listed(joined)} are one point" if joined else ""
+    leads = f"the one of {listed(joined)} that is of its channel" if joined else "what drives it"
+    return speaker_undriven.finding(
+        case,
+        (name, *joined, point),
+        f"nothing gives {name} a signal: neither a tube nor a transformer is coupled to "
+        f"{point}{together}",
+        f"Take {leads} to {point}",
+        evidence={"point": point},
+        certainty="certain",
+    )
+
+
+RULES: tuple[Rule, ...] = (speaker_overload, speaker_undriven, bass_cut)

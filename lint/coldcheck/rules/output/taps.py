@@ -9,6 +9,7 @@ from coldcheck.anatomy.neighbourhood import resistors_at
 from coldcheck.anatomy.output_stage import HALVES, output_tubes
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.sources.register import Citation
 
@@ -27,6 +28,7 @@ PARTNER = {"p1": "u1", "p2": "u2", "u1": "p1", "u2": "p2"}
     "output.taps-swapped",
     title="Screen on the wrong lead of a tapped primary",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="an output transformer with taps for the screens",
     criterion="A plate is on a tap and its screen on the end of the winding; or a screen is on "

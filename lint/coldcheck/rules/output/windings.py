@@ -10,6 +10,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -36,6 +37,7 @@ TIMES = Threshold(
     "output.windings-exchanged",
     title="Plate or grid on the low winding of its transformer",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the impedance of the windings of a transformer for signals",
     criterion="A plate is on a winding made for less than "

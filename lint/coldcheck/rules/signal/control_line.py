@@ -19,6 +19,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -74,8 +75,8 @@ class Blocked:
 def gain_control_blocked(case: Case) -> Iterator[Outcome]:
     """Follow what each grid's line has its direct voltage from."""
     found: dict[Blocked, dict[str, None]] = {}
-    detected = _detected(case.circuit)
-    for line, grids in _lines(case.circuit).items() if detected else ():
+    detected = detected_nets(case.circuit)
+    for line, grids in filtered_lines(case.circuit).items() if detected else ():
         blocked = _blocked(case.circuit, line, detected)
         if blocked is not None:
             held = (name for name, net in grids if net != blocked.net)
@@ -85,7 +86,7 @@ def gain_control_blocked(case: Case) -> Iterator[Outcome]:
             yield _finding(case, blocked, tuple(names))
 
 
-def _lines(circuit: Circuit) -> dict[str, list[tuple[str, str]]]:
+def filtered_lines(circuit: Circuit) -> dict[str, list[tuple[str, str]]]:
     """The filtered nets on which grids hang by a coil or a resistor, each with (grid, its net)."""
     found: dict[str, list[tuple[str, str]]] = {}
     twice = {r.section.name for r in reflexed(circuit)}  # their grids are to have audio
@@ -93,7 +94,7 @@ def _lines(circuit: Circuit) -> dict[str, list[tuple[str, str]]]:
         for name, net in () if section.name in twice else _grids(section):
             hang = (b for b in circuit.at(net) if b.traits.coil or b.kind is PartKind.RESISTOR)
             for far in {b.other(net) for b in hang}:
-                if far not in LANDMARKS and _filtered(circuit, far):
+                if far not in LANDMARKS and filtered(circuit, far):
                     found.setdefault(far, []).append((name, net))
     return found
 
@@ -105,7 +106,8 @@ def _grids(section: Section) -> Iterator[tuple[str, str]]:
             yield f"{section.name}.{electrode}", net
 
 
-def _filtered(circuit: Circuit, net: str) -> bool:
+def filtered(circuit: Circuit, net: str) -> bool:
+    """Whether a net has so large a capacitor to gnd that no audio is meant to be there."""
     return any(farads >= FILTERS_F.value for farads in _to_gnd(circuit, net))
 
 
@@ -123,7 +125,7 @@ def _blocked(circuit: Circuit, line: str, detected: frozenset[str]) -> Blocked |
     heard = (detected | _coupled_once(circuit, detected)) - nets
     for net in sorted(nets - {line}):
         for branch in circuit.at(net):
-            if _couples(branch) and branch.other(net) in heard:
+            if couples(branch) and branch.other(net) in heard:
                 resistor = _first(circuit, net, line)
                 return None if resistor is None else Blocked(net, resistor, branch.name)
     return None
@@ -137,22 +139,32 @@ def _has_a_voltage(circuit: Circuit, nets: set[str]) -> bool:
     )
 
 
-def _couples(branch: Branch) -> bool:
+def couples(branch: Branch) -> bool:
+    """Whether a part is a capacitor that hands audio on, or holds it off."""
     farad = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
     return (farad or 0.0) >= COUPLES_F.value
 
 
-def _detected(circuit: Circuit) -> frozenset[str]:
-    """The nets that direct current of a diode with a coil on it gets to, no landmark."""
+def detected_nets(circuit: Circuit) -> frozenset[str]:
+    """The nets that direct current of a diode with a coil on it gets to, no landmark.
+
+    The coil may be the one before, at the other end of some picofarads.
+    """
     found = (*diodes(circuit), *(d for _, d in diodes_beside(circuit)))
     ends = {n for d in found for n in (d.plate, d.cathode)} - set(LANDMARKS)
-    hot = [n for n in ends if any(b.traits.coil for b in circuit.at(n))]
+    hot = [n for n in ends if _driven_by_coil(circuit, n)]
     return frozenset(reach(circuit, hot, LANDMARKS)) - set(LANDMARKS)
+
+
+def _driven_by_coil(circuit: Circuit, net: str) -> bool:
+    small = [b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and not couples(b)]
+    near = {net, *(b.other(net) for b in small)} - set(LANDMARKS)
+    return any(b.traits.coil for n in near for b in circuit.at(n))
 
 
 def _coupled_once(circuit: Circuit, detected: frozenset[str]) -> frozenset[str]:
     """What direct current gets to behind a coupling capacitor: a volume control, say."""
-    behind = [b.other(n) for n in detected for b in circuit.at(n) if _couples(b)]
+    behind = [b.other(n) for n in detected for b in circuit.at(n) if couples(b)]
     start = [n for n in behind if n not in LANDMARKS]
     return frozenset(reach(circuit, start, LANDMARKS)) - set(LANDMARKS)
 
@@ -203,8 +215,8 @@ PASSES_HZ = Threshold(
 )
 def gain_control_takes_audio(case: Case) -> Iterator[Outcome]:
     """Look at the resistor between the detector's load and each line."""
-    circuit, detected = case.circuit, _detected(case.circuit)
-    for line, grids in _lines(circuit).items() if detected else ():
+    circuit, detected = case.circuit, detected_nets(case.circuit)
+    for line, grids in filtered_lines(circuit).items() if detected else ():
         farads = sum(_to_gnd(circuit, line))
         for branch in circuit.at(line):
             ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
@@ -252,48 +264,55 @@ SPEECH_HZ = Threshold(
 
 @rule(
     "signal.reflex-audio-shorted",
-    title="Audio of a reflexed stage shorted at its grid",
+    title="Audio of a reflexed stage shorted at its grid or plate",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
-    needs="the values of the bypass and of what brings the audio",
+    needs="the values of the bypass and of what brings the audio, or is its load",
     criterion="A stage has a coil at its grid and one at its plate, and from the cold end of the "
     "plate's a capacitor takes audio to a grid or control. At the cold end of the grid's coil, to "
-    "which a resistor brings audio, a capacitor to gnd makes a corner with that resistor under "
-    f"{SPEECH_HZ.figure.text()}.",
-    why="Such a stage amplifies twice: the intermediate frequency comes by the coil, the audio by "
-    "its cold end. The bypass there is for the intermediate frequency alone, some hundred "
-    "picofarads; a larger one shorts the audio, and the set is next to mute.",
+    "which a resistor brings audio, or of the plate's, where a resistor is its load, a capacitor "
+    f"to gnd makes a corner with that resistor under {SPEECH_HZ.figure.text()}.",
+    why="Such a stage amplifies twice: the intermediate frequency comes and goes by the coils, the "
+    "audio by their cold ends. The bypass there is for the intermediate frequency alone, some "
+    "hundred picofarads; a larger one shorts the audio, and the set is next to mute.",
     source=(PRACTICE, Citation("arithmetic", "f = 1 / (2 pi R C)")),
     limits="Leaks to gnd bring no audio and are not counted.",
     thresholds=(SPEECH_HZ,),
 )
 def reflex_audio_shorted(case: Case) -> Iterator[Outcome]:
-    """Look at what is to gnd at the cold end of each reflexed grid's coil."""
-    circuit = case.circuit
-    for stage in reflexed(circuit):
-        at = circuit.at(stage.cold)
-        ohm = [si(b.value, "ohm") for b in at if b.kind is PartKind.RESISTOR
-               and b.other(stage.cold) not in LANDMARKS]  # fmt: skip
-        bypasses = [b for b in at if b.kind is PartKind.CAPACITOR and b.other(stage.cold) == GROUND]
-        farads = sum(_to_gnd(circuit, stage.cold))
-        brought = [x for x in ohm if x]
-        if not bypasses or not brought or not farads:
-            continue
-        corner = 1 / (2 * math.pi * min(brought) * farads)
-        if corner < SPEECH_HZ.value:
-            largest = max(bypasses, key=lambda b: si(b.value, "farad") or 0.0)
-            yield _shorted(case, stage, largest, corner)
+    """Look at what is to gnd at the cold ends of each reflexed stage's coils."""
+    for stage in reflexed(case.circuit):
+        for net, end in ((stage.cold, "grid"), (stage.audio, "plate")):
+            found = _to_gnd_before(case.circuit, net)
+            if found is not None and found[1] < SPEECH_HZ.value:
+                yield _shorted(case, stage, end, *found)
 
 
-def _shorted(case: Case, stage: Reflexed, bypass: Branch, corner: float) -> Finding:
-    name = stage.section.name
+def _to_gnd_before(circuit: Circuit, net: str) -> tuple[Branch, float] | None:
+    """The largest capacitor from a net to gnd, and the corner of all with what is in series."""
+    at = circuit.at(net)
+    series = [b for b in at if b.kind is PartKind.RESISTOR and b.other(net) not in LANDMARKS]
+    ohm = [value for b in series if (value := si(b.value, "ohm"))]
+    bypasses = [b for b in at if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND]
+    farads = sum(_to_gnd(circuit, net))
+    if not ohm or not farads:
+        return None
+    largest = max(bypasses, key=lambda b: si(b.value, "farad") or 0.0)
+    return largest, 1 / (2 * math.pi * min(ohm) * farads)
+
+
+def _shorted(case: Case, stage: Reflexed, end: str, bypass: Branch, corner: float) -> Finding:
+    name, farad = stage.section.name, si(bypass.value, "farad") or 0.0
+    comes = "comes to" if end == "grid" else "is taken from"
+    usual = "100 pF" if end == "grid" else "1 nF"
     return reflex_audio_shorted.finding(
         case,
         (bypass.name, name),
-        f"{name} amplifies the audio as well: it comes to the cold end of the coil at its grid, "
-        f"where {bypass.name}, {engineering(si(bypass.value, 'farad') or 0.0, 'F')}, takes "
-        f"everything above {engineering(corner, 'Hz')} to gnd",
-        f"Use about 100 pF for {bypass.name}, which is for the intermediate frequency alone",
+        f"{name} amplifies the audio as well: it {comes} the cold end of the coil at its {end}, "
+        f"where {bypass.name}, {engineering(farad, 'F')}, takes everything above "
+        f"{engineering(corner, 'Hz')} to gnd",
+        f"Use about {usual} for {bypass.name}, which is for the intermediate frequency alone",
         evidence={"corner": figure(corner, "Hz")},
         limit=SPEECH_HZ.figure,
         certainty="likely",

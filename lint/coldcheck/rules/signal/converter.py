@@ -6,11 +6,18 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import superhets as anatomy
 from coldcheck.anatomy.cans import STRAY_F
+from coldcheck.anatomy.coupling import RADIO_F, still_nets
+from coldcheck.anatomy.oscillators import at_grid
 from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.superhets import changers, has_changer
+from coldcheck.anatomy.working import working
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.throws import thrown_text, throws_by_hand
-from coldcheck.drawing.units import engineering
+from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.drawing.kinds import PartKind
+from coldcheck.drawing.units import engineering, si
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -124,4 +131,58 @@ def _cure(changer: Changer, others: list[Changer]) -> str:
     return f"Use an oscillator coil below {engineering(heard.henry, 'H')}"
 
 
-RULES: tuple[Rule, ...] = (oscillator_below_signal,)
+@rule(
+    "signal.converter-grids-exchanged",
+    title="Screen and oscillator's plate of a converter exchanged",
+    level="notice",
+    blame=Blame.SLIP,
+    states="the drawing alone",
+    needs="the wiring of both grids and of the oscillator's coil",
+    criterion="A converter with a second grid for its oscillator's plate has a winding of its "
+    "oscillator's coil at the screen, straight or by a capacitor, and at that grid no coil but a "
+    f"capacitor of {RADIO_F.figure.text()} or more to gnd.",
+    why="The second grid is next to the one that oscillates and collects what it steers; the "
+    "screen is behind the signal's grid's shield and is to hold still. Exchanged, the tickler gets "
+    "next to nothing and the oscillator does not start.",
+    source=(PRACTICE, Citation("type-sheet")),
+    limits="Converters whose screen is their oscillator's plate have no second grid of their own.",
+    thresholds=(RADIO_F,),
+)
+def converter_grids_exchanged(case: Case) -> Iterator[Outcome]:
+    """Look which of the two grids of each converter the tickler is on."""
+    circuit = case.circuit
+    for _, section in working(circuit):
+        plate, screen = section.net("grid2"), section.net("screen")
+        if section.kind is not SectionKind.CONVERTER or plate is None or screen is None:
+            continue
+        nets = at_grid(circuit, section)
+        sets = [s for s in circuit.coil_sets.values() if any(nets & set(c.nets) for c in s.coils)]
+        wound = {n for s in sets for c in s.coils for n in c.nets} - set(LANDMARKS)
+        apart = plate != screen and not _given(circuit, plate) & wound
+        if apart and _given(circuit, screen) & wound and _bypassed(circuit, plate):
+            yield _exchanged(case, section.name)
+
+
+def _given(circuit: Circuit, net: str) -> set[str]:
+    """A net and those that a capacitor leads to from there, up to what holds still."""
+    near = {b.other(net) for b in circuit.at(net) if b.kind is PartKind.CAPACITOR}
+    return {net, *near} - set(still_nets(circuit))
+
+
+def _bypassed(circuit: Circuit, net: str) -> bool:
+    near = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND)
+    return any((si(b.value, "farad") or 0.0) >= RADIO_F.value for b in near)
+
+
+def _exchanged(case: Case, name: str) -> Finding:
+    return converter_grids_exchanged.finding(
+        case,
+        (name, f"{name}.grid2", f"{name}.screen"),
+        f"{name}: the oscillator's winding is at its screen, and its second grid, the oscillator's "
+        "plate, is held still: it does not oscillate",
+        f"Exchange {name}.grid2 and {name}.screen",
+        certainty="certain",
+    )
+
+
+RULES: tuple[Rule, ...] = (oscillator_below_signal, converter_grids_exchanged)

@@ -12,6 +12,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.throws import thrown_text, throws_by_hand
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE
@@ -45,6 +46,7 @@ class _Half:
     "signal.cross-coupled-to-itself",
     title="Cross-coupling capacitor that goes back to its own grid",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="two triodes of one type whose cathodes hold still",
     criterion="One capacitor alone leads from the plate of a triode to its own grid, straight or "

@@ -16,6 +16,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -59,6 +60,7 @@ class _Divided:
     "signal.oscillator-tap-shunted",
     title="Oscillator whose capacitors have their tap shorted",
     level="notice",
+    blame=Blame.WIRING,
     states="warm; the wiring alone for a key",
     needs="a solved warm state and the frequency of the crystal, or the coil and its capacitors; "
     "no values for a key",

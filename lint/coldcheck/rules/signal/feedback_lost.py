@@ -17,6 +17,7 @@ from coldcheck.drawing.model import Chain, Part
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -41,6 +42,7 @@ HOLDS_F = Threshold(
     "signal.feedback-bypassed",
     title="Bypass capacitor where feedback comes in",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the capacitor's value and the wiring",
     criterion="A resistor or capacitor brings what a later stage or an output transformer gives, "
@@ -103,6 +105,7 @@ PARTS = Threshold("times that, the least resistor that feeds back", 5.0, "", PRA
     "signal.feedback-from-gnd",
     title="Feedback resistor on the grounded end of the secondary",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the values of the resistors, and the wiring of the output transformer",
     criterion="Below the cathode of a stage that drives an output transformer, whose secondary has "
@@ -199,6 +202,7 @@ class _Open:
     "signal.feedback-not-closed",
     title="Feedback that no stage takes up",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the values of the resistors, and the wiring",
     criterion=f"At a point with one resistor of {FOOT_OHM.value:g} ohm or less to gnd, no "

@@ -15,6 +15,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -61,6 +62,7 @@ class _Divider:
     "signal.feedback-too-strong",
     title="Feedback that takes nearly all of an amplifier's gain",
     level="notice",
+    blame=Blame.SLIP,
     states="the nominal state, at 1 kHz",
     needs="a solved nominal state, and the values of the resistors that feed back",
     criterion="From a secondary with a loudspeaker a resistor leads to a cathode, or to a point "

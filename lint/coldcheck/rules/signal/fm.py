@@ -18,6 +18,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -54,6 +55,7 @@ USUAL_S = 75e-6
     "signal.detector-diode-turned",
     title="One diode of an FM detector turned round",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring of the detector",
     criterion="Two diodes are on the ends of a tapped coil without iron. Behind them a capacitor "

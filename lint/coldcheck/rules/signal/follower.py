@@ -15,6 +15,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, ohms, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
@@ -172,6 +173,7 @@ def _rms(peak: float) -> str:
     "signal.lower-tube-on-own-plate",
     title="Lower tube of a White follower driven from its own plate",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the wiring of the two",
     criterion="The cathode of one section is on the plate of another, whose grid gets its signal "

@@ -18,13 +18,16 @@ from coldcheck.anatomy.neighbourhood import (
     metal_ohms,
     net_text,
     own_text,
+    resistors_at,
 )
-from coldcheck.circuit.model import GROUND
+from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import PotLine
+from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.signal.outputs import named_out
@@ -40,6 +43,11 @@ if TYPE_CHECKING:
 
 QUIET_OHM = Threshold("resistance of an unplugged input", 10e3, "ohm", PRACTICE)
 """Below this an unplugged input picks up little (common practice, from memory)."""
+
+AT_REST = frozenset(LANDMARKS) - {"line", "neutral"}
+
+STOPPER_OHM = 100e3
+"""No stopper between a wiper and a grid is larger (common practice)."""
 
 LIVE_OHM = 100e3
 """A common that the mains reaches through less is taken for live when a remedy is worded."""
@@ -289,14 +297,60 @@ def _dangling(circuit: Circuit) -> list[str]:
 
 
 @rule(
+    "signal.jack-reversed",
+    title="Jack with tip and sleeve exchanged",
+    level="notice",
+    blame=Blame.SLIP,
+    states="the drawing alone",
+    needs="a declared jack with both leads wired",
+    criterion="The tip of a jack is on gnd, the chassis or the earth, and its sleeve on a point "
+    "that is not at rest: a grid gets its signal there, or a tube, a transformer or a `signal` "
+    "gives one.",
+    why="The sleeve is the bushing and the screen of the cable. In a metal panel it shorts the "
+    "signal to the chassis, and so does the set at the other end of the cable; where neither does, "
+    "the screen carries the signal and picks up hum.",
+    source=PRACTICE,
+    limits="Both leads off gnd, as at a bridged output, are left alone.",
+)
+def jack_reversed(case: Case) -> Iterator[Outcome]:
+    """Look for signals on sleeves."""
+    circuit, still = case.circuit, still_nets(case.circuit)
+    for jack in jacks(circuit):
+        if jack.tip in AT_REST and jack.sleeve not in still and _live(circuit, jack.sleeve):
+            name, rest = jack.name, net_text(circuit, jack.tip)
+            yield jack_reversed.finding(
+                case,
+                (name, f"{name}.tip", f"{name}.sleeve"),
+                f"{name}: its tip is on {rest}, and the signal on its sleeve, which the panel and "
+                "the cable's screen join to the chassis",
+                _exchange(circuit, name),
+                certainty="certain",
+            )
+
+
+def _exchange(circuit: Circuit, name: str) -> str:
+    """Both leads exchanged, unless that would put the bushing on the mains."""
+    if GROUND in touch_ohms(circuit, LIVE_OHM):
+        return f"Take the signal to {name}.tip. {_to_wire(circuit, name)}"
+    return f"Exchange {name}.tip and {name}.sleeve"
+
+
+def _live(circuit: Circuit, net: str) -> bool:
+    """Whether a grid, or what gives a signal, is coupled to a net."""
+    nets = coupled(circuit, [net], still_nets(circuit))
+    grids = any(e in SIGNAL_GRIDS for n in nets for _, e in circuit.electrodes_at(n))
+    return grids or any(e != "tip" for _, e in givers(circuit, nets))
+
+
+@rule(
     "signal.wipers-joined",
     title="Signals mixed right at a wiper",
     level="notice",
     states="the drawing alone",
     needs="the wiring of a pot's wiper",
     criterion="The wipers of two pots are one point, each with a signal at its top and its other "
-    "end at rest; or a wiper is right on a grid, and a resistor or capacitor brings another signal "
-    "there.",
+    "end at rest; or a wiper is right on a grid, or on its stopper, and a resistor or capacitor "
+    "brings another signal there.",
     why="Turned down, a control shorts what is on its wiper to gnd: either of them silences both. "
     "A resistor of some 100 to 470 kohm from each wiper to the point keeps them apart.",
     source=PRACTICE,
@@ -319,11 +373,19 @@ def wipers_joined(case: Case) -> Iterator[Outcome]:
             yield wipers_joined.finding(
                 case,
                 (name, mixed),
-                f"the wiper of {name} is right on the grid that {mixed} brings another signal to: "
-                f"turned down, {name} shorts that one too",
-                f"Put a resistor of 220 kohm or so between {name}.wiper and the grid",
+                f"{name}.wiper goes to the grid without a resistor, where {mixed} brings another "
+                f"signal: turned down, {name} shorts that one too",
+                f"Put a resistor{_as_large(circuit, mixed)} between {name}.wiper and the point "
+                f"where {mixed} comes in",
                 certainty="certain",
             )
+
+
+def _as_large(circuit: Circuit, mixed: str) -> str:
+    """What a mixing resistor should have: the ohms of the other one, where that is one."""
+    branch = circuit.branches.get(mixed)
+    value = si(branch.value, "ohm") if branch and branch.kind is PartKind.RESISTOR else None
+    return f" of {ohms(value)}, as {mixed} is," if value else " of 220 kohm or so"
 
 
 def _joined_wipers(case: Case, names: tuple[str, ...]) -> Finding:
@@ -345,7 +407,7 @@ def _joined_wipers(case: Case, names: tuple[str, ...]) -> Finding:
 def _mixed_in(circuit: Circuit, still: frozenset[str], name: str, ends: list[str]) -> str:
     """The part that brings another signal to a wiper with a grid right on it; empty without one."""
     top, wiper, _ = ends
-    own = {s.name for s, e in circuit.electrodes_at(wiper) if e in SIGNAL_GRIDS}
+    own = _grids_at(circuit, wiper)
     held = {*still, wiper}
     before = givers(circuit, coupled(circuit, [top], held, without=(name,)))
     for branch in circuit.at(wiper) if own else ():
@@ -359,6 +421,23 @@ def _mixed_in(circuit: Circuit, still: frozenset[str], name: str, ends: list[str
     return ""
 
 
+def _grids_at(circuit: Circuit, net: str) -> set[str]:
+    """The sections whose grids are on a net, straight or behind stoppers of their own."""
+    near = [net]
+    for branch in resistors_at(circuit, net):
+        far = branch.other(net)
+        if circuit.at(far) == [branch] and (si(branch.value, "ohm") or inf) <= STOPPER_OHM:
+            near.append(far)
+    return {s.name for n in near for s, e in circuit.electrodes_at(n) if e in SIGNAL_GRIDS}
+
+
 LEADS = ("top", "wiper", "bottom")
 
-RULES: tuple[Rule, ...] = (jack_open, return_muted, sleeve_open, tip_open, wipers_joined)
+RULES: tuple[Rule, ...] = (
+    jack_open,
+    return_muted,
+    sleeve_open,
+    tip_open,
+    jack_reversed,
+    wipers_joined,
+)

@@ -15,6 +15,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.cycle.network import Unsolvable
@@ -46,6 +47,7 @@ STARTS = 1.0
     "signal.oscillator-in-phase",
     title="Feedback winding of an oscillator the wrong way round",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the windings with their dots (at lead 1 where none is written), and what is around them",
     criterion=(
@@ -109,6 +111,7 @@ SLOWEST = Threshold(
     "signal.oscillator-reversed",
     title="Oscillator whose frequency network comes from the wrong side",
     level="notice",
+    blame=Blame.SLIP,
     states="warm",
     needs="a solved warm state, and every value around the loop",
     criterion="What a stage gives its own grid through capacitors and resistors comes back most "

@@ -9,6 +9,7 @@ from coldcheck.anatomy.coupling import coupled, givers, still_nets, takers
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.twins import type_of
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS, SectionKind
@@ -16,6 +17,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.signal.coupling import cathode_still
@@ -82,12 +84,16 @@ def stage_leads_nowhere(case: Case) -> Iterator[Outcome]:
         driven = _driven(circuit, section, still) or _feeds_itself(circuit, section)
         if driven and not _drives(circuit, section, still):
             name = section.name
+            strayed, giver = _crossed_over(circuit, section, still)
+            beside = f"; {strayed} is on {giver} in its place" if strayed else ""
             yield stage_leads_nowhere.finding(
                 case,
-                (name,),
+                (name, *([f"{strayed}.grid"] if strayed else [])),
                 f"the plate of {name} drives nothing: no grid, transformer or output is coupled "
-                "to it, nor to its cathode",
-                f"Couple {name}.plate to what it is to drive",
+                f"to it, nor to its cathode{beside}",
+                f"Take {strayed}.grid to what comes from {name}.plate"
+                if strayed
+                else f"Couple {name}.plate to what it is to drive",
                 evidence={"plate": net_text(circuit, section.electrodes["plate"])},
                 certainty="likely",
             )
@@ -96,7 +102,40 @@ def stage_leads_nowhere(case: Case) -> Iterator[Outcome]:
 def _has_output(circuit: Circuit) -> bool:
     named = any(named_out(p) for p in circuit.points)
     speaker = any(b.kind is PartKind.SPEAKER for b in circuit.branches.values())
-    return bool(circuit.outputs) or named or speaker
+    return bool(circuit.outputs) or named or speaker or _comes_out_at_a_jack(circuit)
+
+
+def _comes_out_at_a_jack(circuit: Circuit) -> bool:
+    """Whether a plate or a cathode gives its signal to a jack."""
+    still = still_nets(circuit)
+    tips = [n for j in jacks(circuit) for n in (j.tip, j.ring) if n is not None]
+    return any(e in ("plate", "cathode") for _, e in givers(circuit, coupled(circuit, tips, still)))
+
+
+def _crossed_over(circuit: Circuit, dead: Section, still: Collection[str]) -> tuple[str, str]:
+    """The one of two stages on another's plate that is likelier the dead stage's, and that other.
+
+    It shares with it the tube or the supply, and its fellow does not. Both empty where none does.
+    """
+    kind = type_of(circuit, dead)
+    for _, other in working(circuit):
+        plate = other.net("plate")
+        if other is dead or plate is None or type_of(circuit, other) != kind:
+            continue
+        from_plate = coupled(circuit, [plate], still)
+        on = [s for _, s in working(circuit) if s.net("grid") in from_plate]
+        if len(on) == 2 and type_of(circuit, on[0]) == type_of(circuit, on[1]):
+            near = [s.name for s in on if _kin(circuit, s, dead) > _kin(circuit, s, other)]
+            if len(near) == 1:
+                return near[0], other.name
+    return "", ""
+
+
+def _kin(circuit: Circuit, one: Section, other: Section) -> int:
+    """How much speaks for two stages being of one channel: a common tube, a common supply."""
+    plates = (s.net("plate") or "" for s in (one, other))
+    here, there = ({b.other(n) for b in resistors_at(circuit, n)} for n in plates)
+    return (one.tube == other.tube) + bool(here & there & still_nets(circuit))
 
 
 def _driven(circuit: Circuit, section: Section, still: Collection[str]) -> bool:
@@ -179,21 +218,28 @@ def is_supply(circuit: Circuit, section: Section) -> bool:
     "signal.control-wired-backwards",
     title="Control with its wiper and an end exchanged",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring of a pot",
     criterion="The wiper is on gnd or a point that holds still, the signal comes to one end, and a "
     "grid that gets it from nowhere else hangs on the other end; or nothing else takes the signal "
-    "at the one end, and the other leads on.",
-    why="Between source and grid the wiper is on gnd: nothing gets past it at any setting, and at "
-    "one end of the travel the source is shorted.",
+    "at the one end, and the other leads on. Or one end is on gnd, the signal comes to the wiper, "
+    "and a grid or an output jack that gets it from nowhere else hangs on the other end.",
+    why="With the wiper on gnd nothing gets past it at any setting, and at one end of the travel "
+    "the source is shorted. With the source on the wiper, what hangs on the far end has all of the "
+    "signal at every setting, since it draws no current; turned down, the control shorts the "
+    "source.",
     source=PRACTICE,
-    limits="A balance control, with a signal at each end, has its wiper on gnd on purpose.",
+    limits="A balance control, with a signal at each end, has its wiper on gnd on purpose. "
+    "Controls whose far ends meet, each with a source on its wiper, mix, and are left alone.",
 )
 def control_backwards(case: Case) -> Iterator[Outcome]:
     """Look at all three leads of each pot."""
     circuit, still = case.circuit, still_nets(case.circuit)
     for name in dict.fromkeys(b.owner for b in circuit.branches.values() if b.kind is PartKind.POT):
         top, wiper, bottom = (circuit.points[f"{name}.{x}"] for x in ("top", "wiper", "bottom"))
+        if wiper not in still and (end := _fed_at_wiper(circuit, name, still)):
+            yield _at_wiper(case, name, end)
         if wiper not in still or {top, bottom} & set(still) or top == bottom:
             continue
         sides = {"top": top, "bottom": bottom}
@@ -213,6 +259,44 @@ def control_backwards(case: Case) -> Iterator[Outcome]:
                 )
 
 
+def _fed_at_wiper(circuit: Circuit, pot: str, still: Collection[str]) -> str:
+    """The end of a pot where something waits for the signal that comes to its wiper; or nothing.
+
+    Its other end rests, straight or on a resistor.
+    """
+    top, wiper, bottom = (circuit.points[f"{pot}.{x}"] for x in ("top", "wiper", "bottom"))
+    before = givers(circuit, coupled(circuit, [wiper], still, without=(pot,)))
+    for end, net, rest in (("top", top, bottom), ("bottom", bottom, top)):
+        if not before or net in still or wiper in (top, bottom) or not _rests(circuit, rest, still):
+            continue
+        nets = coupled(circuit, [net], {*still, rest}, without=(pot,))
+        behind = givers(circuit, nets)
+        driven = any(e != "tip" for _, e in before)
+        grids = any(e in SIGNAL_GRIDS for n in nets for _, e in circuit.electrodes_at(n))
+        if (grids and not behind) or (driven and {e for _, e in behind} == {"tip"}):
+            return end
+    return ""
+
+
+def _rests(circuit: Circuit, net: str, still: Collection[str]) -> bool:
+    """Whether a point holds still, or nothing but a resistor to such a point is on it."""
+    at = [b for b in circuit.at(net) if b.kind is not PartKind.POT]
+    resting = [b for b in at if b.kind is PartKind.RESISTOR and b.other(net) in still]
+    return net in still or (len(at) == len(resting) == 1 and not circuit.electrodes_at(net))
+
+
+def _at_wiper(case: Case, pot: str, end: str) -> Finding:
+    return control_backwards.finding(
+        case,
+        (pot, f"{pot}.wiper", f"{pot}.{end}"),
+        f"{pot}: the signal comes to its wiper, and what it is to drive hangs on {pot}.{end}: that "
+        f"has all of the signal at every setting, and turned down {pot} shorts the source",
+        f"Exchange {pot}.wiper and {pot}.{end}",
+        evidence={"wiper": net_text(case.circuit, case.circuit.points[f"{pot}.wiper"])},
+        certainty="certain",
+    )
+
+
 def _ends_there(circuit: Circuit, pot: str, nets: Collection[str], other: str) -> bool:
     """Whether nothing but a pot takes a signal on some nets, and its other end leads on."""
     used = any(e not in ("plate", "cathode") for n in nets for _, e in circuit.electrodes_at(n))
@@ -230,6 +314,7 @@ def _only_takes(circuit: Circuit, nets: Collection[str]) -> bool:
     "signal.output-bypassed",
     title="Bypass capacitor on a plate that gives the signal",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the plate's load resistor and the capacitor's value",
     criterion="From a plate with a load resistor of 20 kohm or more and a coupling capacitor or a "
@@ -340,6 +425,7 @@ def _swallowed(
     "signal.grid-bypassed",
     title="Bypass capacitor on a grid that gets the signal",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the capacitor's value",
     criterion=f"A capacitor of {1e9 * GRID_F.value:g} nF or more leads from a grid to gnd or a "
@@ -397,6 +483,7 @@ def _brings(circuit: Circuit, branch: Branch, grid: str, still: Collection[str])
     "signal.screen-bypassed-to-plate",
     title="Screen bypass that goes to the plate",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring",
     criterion=f"A capacitor of {1e9 * BYPASS_F:g} nF or more joins the screen of a pentode to its "

@@ -18,6 +18,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -43,6 +44,7 @@ DELAY_F = 10e-9
     "signal.gain-control-positive",
     title="Detector that makes a positive gain control voltage",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring of the detector",
     criterion=(
@@ -102,8 +104,8 @@ def _held_grids(circuit: Circuit, cathode: str) -> list[str]:
     That is what lies behind a coil at its cathode, or the cathode's own point where a capacitor
     brings the signal; a grid on that very point is held there on purpose.
     """
-    if cathode in LANDMARKS:
-        return []
+    if cathode in still_nets(circuit):
+        return []  # a rail, which a diode keeps from going negative
     near = [(b, b.other(cathode)) for b in circuit.at(cathode)]
     behind = {n for b, n in near if b.kind is PartKind.INDUCTOR} - set(LANDMARKS)
     brought = any(b.kind is PartKind.CAPACITOR and n not in LANDMARKS for b, n in near)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.coupling import still_nets
+from coldcheck.anatomy.channels import behind
+from coldcheck.anatomy.coupling import coupled, givers, still_nets, takers
 from coldcheck.anatomy.feedback_points import comes_back, feet
 from coldcheck.anatomy.neighbourhood import (
     capacitors_to_rest,
@@ -13,12 +15,15 @@ from coldcheck.anatomy.neighbourhood import (
     resistors_at,
 )
 from coldcheck.anatomy.switching import switches
+from coldcheck.anatomy.twins import type_of
 from coldcheck.anatomy.working import working
-from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -35,6 +40,12 @@ if TYPE_CHECKING:
 HOLDS_OHM = Threshold(
     "resistance through which a second grid still holds still", 47e3, "ohm", PRACTICE
 )
+UNEQUAL = Threshold(
+    "times the other's plate resistor that the driven half's is", 1.1, "",
+    Citation("practice", "82 and 100 kohm, 91 and 100 kohm; the other half has the larger one"),
+)  # fmt: skip
+SLIGHTLY = 2.0
+"""Beyond this the two are no such pair, but one has another value altogether."""
 
 
 @rule(
@@ -136,6 +147,7 @@ def _told(case: Case, section: Section) -> Outcome:
     "signal.second-grid-off-feedback",
     title="Second grid of a long-tailed pair held at gnd, feedback below its tail",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the wiring of the pair",
     criterion=(
@@ -197,4 +209,170 @@ def _off_feedback(case: Case, section: Section, held: Branch, fed: Fed) -> Findi
     )
 
 
-RULES: tuple[Rule, ...] = (second_grid_loose, second_grid_off_feedback)
+@rule(
+    "signal.inverter-loads-exchanged",
+    title="Unequal plate resistors of a long-tailed inverter exchanged",
+    level="notice",
+    blame=Blame.SLIP,
+    states="the drawing alone",
+    needs="the values of both plate resistors",
+    criterion=(
+        "Two sections on one cathode point, each with a plate resistor and a grid behind its "
+        "plate: a stage or a source drives the grid of one and not of the other, and the plate "
+        f"resistor of the driven one is {UNEQUAL.value:g} to {SLIGHTLY:g} times that of the other."
+    ),
+    why=(
+        "The second half works from the tail and gets a little less of the signal than the first. "
+        "Its plate resistor is made a tenth to a quarter larger for that. The other way round the "
+        "difference is doubled: one output tube is driven far harder than its fellow."
+    ),
+    source=(PRACTICE, Citation("arithmetic", "each plate's swing is its current times its load")),
+    limits="Pairs of which only one plate is used are left alone.",
+    thresholds=(UNEQUAL,),
+)
+def inverter_loads_exchanged(case: Case) -> Iterator[Outcome]:
+    """Hold the two plate resistors of each pair against each other."""
+    circuit, still = case.circuit, still_nets(case.circuit)
+    for pair in _pairs(circuit, still):
+        driven = [s for s in pair if _from_before(circuit, s, pair, still)]
+        loads = {s.name: _load(circuit, s, still) for s in pair}
+        if len(driven) != 1 or not all(loads.values()):
+            continue
+        other = pair[0] if driven[0] is pair[1] else pair[1]
+        first, second = loads[driven[0].name], loads[other.name]
+        if first is not None and second is not None:
+            ratio = first[1] / second[1]
+            if UNEQUAL.value <= ratio <= SLIGHTLY and _both_used(circuit, pair, still):
+                yield _exchanged(case, driven[0], (first, second), ratio)
+
+
+def _from_before(
+    circuit: Circuit, section: Section, pair: tuple[Section, Section], still: frozenset[str]
+) -> bool:
+    """Whether an earlier stage, a source or a jack drives a grid, its own tail left out."""
+    fellows = {n for s in pair for n in (s.electrodes["grid"], *s.cathode_nets)}
+    grid = section.electrodes["grid"]
+    nets = coupled(circuit, [grid], (still | fellows | _tail(circuit, section, still)) - {grid})
+    after = {s.name for s in pair}
+    stages = {s.name: s for s in circuit.sections()}
+    for name, electrode in givers(circuit, nets):
+        if name in stages and not after & behind(circuit, stages[name]):
+            return True
+        branch = circuit.branches.get(name)
+        if electrode == "tip" or (branch is not None and branch.kind is PartKind.SIGNAL):
+            return True
+    return False
+
+
+def _load(circuit: Circuit, section: Section, still: frozenset[str]) -> tuple[Branch, float] | None:
+    """The one resistor from a plate to a supply point, with its ohms."""
+    plate = section.net("plate") or ""
+    found = [b for b in resistors_at(circuit, plate) if b.other(plate) in still - {GROUND}]
+    value = si(found[0].value, "ohm") if len(found) == 1 else None
+    return (found[0], value) if value else None
+
+
+def _both_used(circuit: Circuit, pair: tuple[Section, Section], still: frozenset[str]) -> bool:
+    """Whether a grid of another section is behind each plate."""
+    own = {s.name for s in pair}
+    behind_each = (coupled(circuit, [s.electrodes["plate"]], still) for s in pair)
+    return all(
+        any(e == "grid" and s.name not in own for n in nets for s, e in circuit.electrodes_at(n))
+        for nets in behind_each
+    )
+
+
+def _exchanged(
+    case: Case, driven: Section, loads: tuple[tuple[Branch, float], tuple[Branch, float]],
+    ratio: float,
+) -> Finding:  # fmt: skip
+    (first, its), (second, others) = loads
+    return inverter_loads_exchanged.finding(
+        case,
+        (first.name, second.name, driven.name),
+        f"{first.name} ({ohms(its)}) loads {driven.name}, the half that is driven, and "
+        f"{second.name} ({ohms(others)}) the other, which gets less: the larger belongs there",
+        f"Exchange {first.name} and {second.name}",
+        evidence={"ratio": figure(ratio, "")},
+        limit=UNEQUAL.figure,
+        certainty="likely",
+        excess=ratio / UNEQUAL.value,
+    )
+
+
+@rule(
+    "signal.bridge-driven-alike",
+    title="Bridge of two tubes with both grids on one signal",
+    level="notice",
+    blame=Blame.SLIP,
+    states="the drawing alone",
+    needs="the wiring of the bridge",
+    criterion=(
+        "Two sections of one type, with nothing on their cathodes (or on their plates) that uses a "
+        "signal but what joins the two, a meter or resistors; and resistors bring both grids one "
+        "signal."
+    ),
+    why=(
+        "The meter of such a bridge shows the difference of its two halves. One grid gets what is "
+        "to be measured, the other holds still. With both on it the two halves move alike and the "
+        "meter stays where it is."
+    ),
+    source=PRACTICE,
+    limits="Two followers in parallel have an output where they are joined, and are left alone.",
+)
+def bridge_driven_alike(case: Case) -> Iterator[Outcome]:
+    """Look at pairs that only something between them listens to."""
+    circuit, still = case.circuit, still_nets(case.circuit)
+    for (_, one), (_, other) in combinations(working(circuit), 2):
+        if type_of(circuit, one) != type_of(circuit, other) or one.kind is not SectionKind.TRIODE:
+            continue
+        if _bridged(circuit, one, other, still) and (met := _met(circuit, one, other, still)):
+            yield _alike(case, one, other, met)
+
+
+def _bridged(circuit: Circuit, one: Section, other: Section, still: frozenset[str]) -> bool:
+    """Whether something joins the cathodes of two, or their plates, and nothing else is there."""
+    for electrode, quiet in (("cathode", "plate"), ("plate", "cathode")):
+        here, there = one.net(electrode), other.net(electrode)
+        silent = [s.net(quiet) in still for s in (one, other)]
+        if here is None or there is None or here == there or not all(silent):
+            continue
+        nets = coupled(circuit, [here, there], still)
+        joined = there in coupled(circuit, [here], still)
+        if joined and takers(circuit, nets) == {one.name, other.name}:
+            return True
+    return False
+
+
+def _met(circuit: Circuit, one: Section, other: Section, still: frozenset[str]) -> str:
+    """The point from which resistors lead to both grids, and something drives; or nothing."""
+    grids = [s.net("grid") or "" for s in (one, other)]
+    if set(grids) & still or "" in grids:
+        return ""
+    near = [[g, *(b.other(g) for b in resistors_at(circuit, g))] for g in grids]
+    met = [n for n in near[0] if n in near[1] and n not in still]
+    driven = met and givers(circuit, coupled(circuit, met[:1], still))
+    return met[0] if driven else ""
+
+
+def _alike(case: Case, one: Section, other: Section, met: str) -> Finding:
+    circuit, point = case.circuit, own_text(case.circuit, met)
+    parts = [b.name for s in (one, other) for b in circuit.at(s.electrodes["grid"])
+             if b.other(s.electrodes["grid"]) == met and b.kind is PartKind.RESISTOR]  # fmt: skip
+    return bridge_driven_alike.finding(
+        case,
+        (*dict.fromkeys(reversed(parts)), one.name, other.name),
+        f"the grids of {one.name} and {other.name} both get what is at {point}: the two halves of "
+        "the bridge move alike, and what is between them shows nothing",
+        f"Take one of the two grids, with its resistor, from {point} to gnd",
+        evidence={"driven from": point},
+        certainty="likely",
+    )
+
+
+RULES: tuple[Rule, ...] = (
+    second_grid_loose,
+    second_grid_off_feedback,
+    inverter_loads_exchanged,
+    bridge_driven_alike,
+)

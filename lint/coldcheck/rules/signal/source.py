@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+from itertools import chain
 from typing import TYPE_CHECKING, assert_never
 
 from coldcheck.anatomy.coupling import coupled, givers, still_nets, takers
 from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.loose import in_the_air
 from coldcheck.anatomy.neighbourhood import is_own, net_text, resistors_at
+from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.throws import throws_by_hand
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -46,7 +49,7 @@ NAMED_IN = re.compile(
     "signal.leads-nowhere",
     title="Signal that leads nowhere",
     level="notice",
-    states="the drawing alone",
+    states="the drawing alone, in every position of one switch",
     needs="a `signal` line",
     criterion="Nothing but a jack is wired to the point of a `signal` line; or parts lead from "
     "there, and none of them to an electrode, coil, transistor, detector or output.",
@@ -61,9 +64,8 @@ def leads_nowhere(case: Case) -> Iterator[Outcome]:
     for branch in circuit.branches.values():
         if branch.kind is not PartKind.SIGNAL or branch.a in still:
             continue
-        nets = coupled(circuit, [branch.a], still)
         others = _others(circuit, branch)
-        if _taken(circuit, nets, branch.a) or (others and not _has_stages(circuit)):
+        if _taken_somewhere(circuit, branch.a) or (others and not _has_stages(circuit)):
             continue
         name = net_text(circuit, branch.a)
         how = f"it ends at {listed(others)}" if others else "nothing else is wired to that point"
@@ -85,6 +87,14 @@ def _others(circuit: Circuit, signal: Branch) -> list[str]:
 
 def _has_stages(circuit: Circuit) -> bool:
     return any(True for _ in working(circuit))
+
+
+def _taken_somewhere(circuit: Circuit, start: str) -> bool:
+    """Whether something uses a signal, with the switches as drawn or with one of them thrown."""
+    thrown = (thrown_circuit(circuit, frozenset({t})) for t in throws_by_hand(circuit))
+    return any(
+        _taken(c, coupled(c, [start], still_nets(c)), start) for c in chain((circuit,), thrown)
+    )
 
 
 def _taken(circuit: Circuit, nets: Collection[str], start: str) -> bool:

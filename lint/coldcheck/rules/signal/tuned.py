@@ -8,11 +8,13 @@ from coldcheck.anatomy import cans as anatomy
 from coldcheck.anatomy.cans import Tuned, cans
 from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.working import working
-from coldcheck.circuit.tubes_types import SectionKind
+from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.tubes_types import SIGNAL_GRIDS, SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering
+from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Circuit, CoilSet, Section
+    from coldcheck.circuit.model import Branch, Circuit, CoilSet, Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
@@ -149,4 +151,79 @@ def _company(one: Tuned, every: Collection[Tuned]) -> int:
     return sum(one.apart(t) <= APART.value for t in every)
 
 
-RULES: tuple[Rule, ...] = (can_detuned,)
+FOOT = Threshold(
+    "times its variable capacitor that the foot of a tuned circuit is held with at least", 2.0, "",
+    Citation("practice", "10 to 100 nF; in series with 400 pF they shift it by a percent or so"),
+)  # fmt: skip
+
+
+@rule(
+    "signal.tuned-foot-too-small",
+    title="Foot of a tuned circuit held with too small a capacitor",
+    level="notice",
+    blame=Blame.SLIP,
+    states="the drawing alone",
+    needs="the values of the variable capacitor and of those at the foot of the coil",
+    criterion="A coil is on a grid, a variable capacitor leads from there to gnd, the coil's other "
+    "end is fed through resistors, and the capacitors from there to gnd are less than "
+    f"{FOOT.value:g} times the variable one.",
+    why="The capacitor at the foot is in series with the variable one. It is to be so large that "
+    "it counts for nothing; smaller, it takes the tuning range away. On a gain control line it is "
+    "to hold the audio off as well.",
+    source=(PRACTICE, Citation("arithmetic", "capacitors in series")),
+    limits="Padders of oscillators, whose coil a capacitor parts from the grid, are left alone.",
+    thresholds=(FOOT,),
+)
+def tuned_foot_too_small(case: Case) -> Iterator[Outcome]:
+    """Look at the far end of each coil on a grid with a variable capacitor."""
+    circuit = case.circuit
+    for _, section in working(circuit):
+        for grid in {n for e in SIGNAL_GRIDS if (n := section.net(e)) and n not in LANDMARKS}:
+            most = sum(_farad(b) for b in _to_gnd(circuit, grid) if _variable(b))
+            for coil in (b for b in circuit.at(grid) if b.traits.coil) if most else ():
+                held = _to_gnd(circuit, coil.other(grid))
+                farad = sum(_farad(b) for b in held)
+                if farad and farad < FOOT.value * most and _fed_by_resistor(circuit, coil, grid):
+                    yield _foot(case, section, coil, held, (farad, most))
+
+
+def _variable(branch: Branch) -> bool:
+    words = () if branch.part is None else branch.part.words
+    return "variable" in words or "ganged" in words
+
+
+def _farad(branch: Branch) -> float:
+    return si(branch.value, "farad") or 0.0
+
+
+def _to_gnd(circuit: Circuit, net: str) -> list[Branch]:
+    near = circuit.at(net) if net not in LANDMARKS else ()
+    return [b for b in near if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND]
+
+
+def _fed_by_resistor(circuit: Circuit, coil: Branch, grid: str) -> bool:
+    foot = coil.other(grid)
+    near = (b for b in circuit.at(foot) if b.kind is PartKind.RESISTOR)
+    return any(b.other(foot) not in LANDMARKS for b in near)
+
+
+def _foot(
+    case: Case, section: Section, coil: Branch, held: list[Branch], farads: tuple[float, float]
+) -> Finding:
+    farad, most = farads
+    first = max(held, key=_farad).name
+    return tuned_foot_too_small.finding(
+        case,
+        (first, coil.owner, section.name),
+        f"{first}, {engineering(farad, 'F')}, holds the foot of {coil.name}, which "
+        f"{engineering(most, 'F')} tune: it is in series with them, and the circuit does not "
+        "cover its band",
+        f"Use 10 to 100 nF for {first}",
+        evidence={"foot": figure(farad, "F"), "variable": figure(most, "F")},
+        limit=FOOT.figure,
+        certainty="certain",
+        excess=FOOT.value * most / farad,
+    )
+
+
+RULES: tuple[Rule, ...] = (can_detuned, tuned_foot_too_small)

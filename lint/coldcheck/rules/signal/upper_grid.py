@@ -12,6 +12,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.rules.signal.second_grid import HOLDS_OHM
 from coldcheck.sources.register import PRACTICE
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     "signal.upper-grid-loose",
     title="Upper grid of a cascode not held still",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the wiring of the two, and the resistors at the upper grid",
     criterion=(

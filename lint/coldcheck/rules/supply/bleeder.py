@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import galvanic
@@ -65,7 +64,7 @@ def bleeder_behind_fuse(case: Case) -> Iterator[Outcome]:
         for b in circuit.branches.values()
         if b.kind is PartKind.FUSE and b.a != b.b and not {b.a, b.b} <= leads
     ]
-    without = {fuse: _slow(_without(circuit, fuse), charging) for fuse in blown}
+    without = {fuse: _slow(circuit.without({fuse}), charging) for fuse in blown}
     if not any(without.values()):
         return
     slow = {d.capacitor.name for d in _slow(circuit, charging)}
@@ -81,10 +80,6 @@ def _slow(circuit: Circuit, charging: Iterable[Solution]) -> list[Decay]:
 
 def _mains_side(circuit: Circuit) -> frozenset[str]:
     return frozenset().union(*mains_leads(circuit).values())
-
-
-def _without(circuit: Circuit, fuse: str) -> Circuit:
-    return replace(circuit, branches={n: b for n, b in circuit.branches.items() if n != fuse})
 
 
 def _cut_off(case: Case, fuse: str, left: list[Decay]) -> Finding:

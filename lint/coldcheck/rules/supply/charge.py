@@ -6,7 +6,13 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from coldcheck.anatomy.neighbourhood import in_series, net_text, reading, resistors_across
+from coldcheck.anatomy.neighbourhood import (
+    in_series,
+    net_text,
+    reading,
+    resistors_across,
+    resistors_at,
+)
 from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
@@ -240,14 +246,18 @@ def _undrained(case: Case, group: list[Decay]) -> Finding:
 def _parted(case: Case, main: Decay) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
     """The resistors that would drain a capacitor, the largest first; what opens between, its lead.
 
-    Each would do it alone; a load has fewer ohms than a bleeder.
+    Each would do it alone; a load has fewer ohms than a bleeder, and drains it so much sooner that
+    the bleeder behind the contact is not among what drains most.
     """
     found = parted_by(case.circuit, main, charging_states(case), LIMIT_S.value)
     if found is None:
         return None
     contact, then = found
     farads, start = si(main.capacitor.value, "farad") or 0.0, abs(main.volts)
-    named = (case.circuit.branches.get(n) for n in then.drained_by)
+    ends = {contact.a, contact.b} - set(LANDMARKS)
+    beside = (b.name for n in sorted(ends) for b in resistors_at(case.circuit, n)
+              if b.other(n) in LANDMARKS)  # fmt: skip
+    named = [case.circuit.branches.get(n) for n in dict.fromkeys((*then.drained_by, *beside))]
     known = [(b, si(b.value, "ohm") or 0.0) for b in named if b and b.kind is PartKind.RESISTOR]
     most = LIMIT_S.value / (farads * math.log(start / TOUCH_DC.value))
     alone = sorted((x for x in known if x[1] <= most), key=lambda x: -x[1])

@@ -8,7 +8,7 @@ from coldcheck.anatomy import lifted_returns, supplies
 from coldcheck.anatomy.cut_off import cut_off
 from coldcheck.circuit.throws import switch_of, thrown_text
 from coldcheck.drawing.wording import listed
-from coldcheck.judge.finding import Unjudged
+from coldcheck.judge.finding import Blame, Unjudged
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.sources.register import PRACTICE
 
@@ -28,6 +28,7 @@ TOLD = 6
     "supply.cut-off-at-work",
     title="Contact that takes the supply away at work",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the wiring; relays are pulled in at work unless drawn `released`",
     criterion="No supply reaches plates or screens with the contacts as drawn at work, and one "

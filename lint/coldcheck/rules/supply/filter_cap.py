@@ -9,6 +9,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -31,6 +32,7 @@ FILTER_F = Threshold(
     "supply.filter-bridged",
     title="Filter capacitor across the resistor or choke it should follow",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the capacitor's value and the wiring",
     criterion=f"A capacitor of {1e6 * FILTER_F.value:g} uF or more lies across a resistor or choke "

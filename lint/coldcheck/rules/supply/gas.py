@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy import galvanic, rectifiers
 from coldcheck.anatomy.galvanic import poles, upstream
+from coldcheck.anatomy.neighbourhood import own_text
 from coldcheck.anatomy.rectifiers import first_capacitors, rectifier_tubes
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.tubes_types import VACUUM
@@ -14,6 +14,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -53,7 +54,9 @@ def gas_rectifiers(circuit: Circuit) -> Iterator[tuple[Tube, Section]]:
     criterion=(
         "A capacitor of 1 uF or more stands right on the output of a mercury-vapour rectifier; or "
         "nothing (no switch but the power switch) can hold the high voltage back for the 30 s its "
-        "filament takes. For types whose sheet gives a capacitor-input rating both are advice."
+        "filament takes. For types whose sheet gives a capacitor-input rating both are advice, "
+        "but a notice where there is a second switch, and it feeds the filament's primary "
+        "together with the plates'."
     ),
     why=(
         "With cold mercury, or in the gulps of a capacitor, the arc strikes back in the wrong half "
@@ -86,7 +89,8 @@ def mercury_rectifier(case: Case) -> Iterator[Outcome]:
         found = first_capacitors(case.circuit, section)
         large = tuple(b.name for b, f in found if f >= LARGE_F.value)
         if large or delayed is False:
-            faults = _Faults(tube.type.name, _allowed(tube), large, delayed is not False)
+            late = _late(case.circuit, section) if delayed is False else None
+            faults = _Faults(tube.type.name, _allowed(tube), large, delayed is not False, late)
             groups.setdefault(faults, []).append(tube.name)
     yield from (_impatient(case, faults, names) for faults, names in groups.items())
 
@@ -99,6 +103,16 @@ class _Faults:
     allowed: bool
     large: tuple[str, ...]
     delayed: bool
+    late: _Late | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Late:
+    """A second switch that was to hold the plates back, with the filament behind it too."""
+
+    switch: str
+    filament: tuple[str, ...]
+    ahead: str
 
 
 def _allowed(tube: Tube) -> bool:
@@ -111,7 +125,17 @@ def _impatient(case: Case, faults: _Faults, names: list[str]) -> Outcome:
     if faults.large:
         what.append(f"{listed(faults.large)} stands right on the output")
         cures.append("put a choke first")
-    if not faults.delayed:
+    late = faults.late
+    if late is not None:
+        what.append(
+            f"{listed(late.filament)} takes its filament's primary from behind {late.switch}, as "
+            "the plates' is: both come on together"
+        )
+        cures.append(
+            f"take {listed(late.filament)} to {late.ahead}, ahead of {late.switch}, so that the "
+            f"filament heats for {DELAY_S:.0f} s before {late.switch} is closed"
+        )
+    elif not faults.delayed:
         what.append("the plates get their voltage together with the filament")
         cures.append(
             f"put a switch or delay relay of {DELAY_S:.0f} s into the primary of a "
@@ -121,10 +145,11 @@ def _impatient(case: Case, faults: _Faults, names: list[str]) -> Outcome:
     cure = " and ".join(cures)
     return mercury_rectifier.finding(
         case,
-        (*names, *faults.large),
+        (*((*late.filament, late.switch) if late else ()), *names, *faults.large),
         f"{listed(names)} (mercury vapour, {faults.type}): {' and '.join(what)}",
         cure[:1].upper() + cure[1:],
-        level="advice" if faults.allowed else "caution",
+        level="caution" if not faults.allowed else "notice" if late else "advice",
+        blame=Blame.EFFECT if late is None else Blame.SLIP,
         evidence={"first_capacitor": listed(faults.large) or "none"},
         limit=figure(DELAY_S, "s"),
         certainty="certain",
@@ -156,16 +181,56 @@ def _delayed(circuit: Circuit, section: Section) -> bool | None:
     )
 
 
+def _late(circuit: Circuit, section: Section) -> _Late | None:
+    """The switch farthest from the mains that cuts off all transformers, where it is not alone.
+
+    And what takes the filament's primary from behind it, where the plates' is fed apart from that.
+    """
+    heated = _heater_nets(circuit, section)
+    heating = [t for t in circuit.transformers.values()
+               if any(heated & set(w.nets) for w in t.secondaries)]  # fmt: skip
+    others = [t for t in circuit.transformers.values() if t not in heating and t.wired]
+    owners = dict.fromkeys(b.owner for b in circuit.branches.values() if b.traits.by_hand)
+    cut = [o for o in owners if not any(_fed(circuit, t, o) for t in (*heating, *others))]
+    if len(cut) < 2 or len(heating) != 1 or not others:
+        return None
+    last = max(cut, key=lambda o: len(_reached(circuit, o)))
+    return _behind(circuit, last, heating[0])
+
+
+def _behind(circuit: Circuit, switch: str, heating: Transformer) -> _Late | None:
+    """What leads from behind a switch to the one primary, and the point ahead of the switch."""
+    alive = _reached(circuit, switch)
+    primary = {w.name: set(w.nets) for w in heating.primaries}
+    nets = set().union(*primary.values())
+    for contact in circuit.branches.values():
+        ends = {contact.a, contact.b}
+        if contact.owner != switch or len(ends & alive) != 1:
+            continue
+        (ahead,), (net,) = ends & alive, ends - alive
+        series = [b for b in circuit.at(net) if b.owner != switch and b.other(net) in nets
+                  and (b.kind is PartKind.RESISTOR or b.kind is PartKind.FUSE)]  # fmt: skip
+        own = [f"{w.name}.{x}" for w in heating.primaries for x, n in w.leads if n == net]
+        if series or own:
+            names = tuple(b.name for b in series) or tuple(own)
+            return _Late(switch, names, own_text(circuit, ahead))
+    return None
+
+
 def _has(transformer: Transformer, names: set[str]) -> bool:
     return any(w.name in names for w in transformer.secondaries)
 
 
 def _fed(circuit: Circuit, transformer: Transformer, opened: str) -> bool:
     """Whether a primary still has both mains leads with one switch open."""
-    rest = {n: b for n, b in circuit.branches.items() if b.owner != opened}
-    without = replace(circuit, branches=rest)
-    reached = frozenset().union(*(upstream(without, n, through_fuses=True) for n in poles(without)))
+    reached = _reached(circuit, opened)
     return all(w.nets[0] in reached and w.nets[-1] in reached for w in transformer.primaries)
+
+
+def _reached(circuit: Circuit, opened: str) -> frozenset[str]:
+    """The nets that have the mains with one switch open."""
+    without = circuit.without({opened})
+    return frozenset().union(*(upstream(without, n, through_fuses=True) for n in poles(without)))
 
 
 def _joined(circuit: Circuit, nets: set[str], plates: set[str]) -> bool:

@@ -8,6 +8,7 @@ from coldcheck.anatomy.neighbourhood import wired
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.limits import SUPPLY_WINDING_V
 from coldcheck.judge.rule import rule
 from coldcheck.sources.register import PRACTICE
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     "supply.half-not-wired",
     title="Half of a tapped supply winding is not wired",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring",
     criterion=f"A winding of {SUPPLY_WINDING_V.value:g} V or more has its tap and one end wired, "

@@ -81,11 +81,25 @@ def lamp_over_rating(case: Case) -> Iterator[Outcome]:
             use = most(case, (WARM,), partial(_used, case.circuit, lamp, limit))
             if use is not None and use.beyond(factor * limit.value):
                 got, most_of = use.figure.text(3), limit.text(3)
-                told = f"{lamp.name} gets {got}; it is made for {most_of}"
+                via = "".join(f" through {n}" for n in _before(case.circuit, lamp))
+                told = f"{lamp.name} gets {got}{via}; it is made for {most_of}"
+                share = use.figure.value / limit.value
                 yield over(
-                    lamp_over_rating, case, (lamp.name,), use, factor * limit.value,
-                    (told, _lamp_remedy(case, lamp, got)),
+                    lamp_over_rating, case, (*_before(case.circuit, lamp), lamp.name), use,
+                    factor * limit.value, (told, _lamp_remedy(case, lamp, got, share)),
                 )  # fmt: skip
+
+
+def _limiter(circuit: Circuit, lamp: Branch) -> Branch | None:
+    """The resistor ahead of a neon, whose value sets the current."""
+    ends = (_ahead(circuit, lamp, n) for n in (lamp.a, lamp.b))
+    return next((b for b in ends if b is not None), None) if is_neon(lamp) else None
+
+
+def _before(circuit: Circuit, lamp: Branch) -> tuple[str, ...]:
+    """That resistor goes first: it is what there is to change."""
+    limiter = _limiter(circuit, lamp)
+    return () if limiter is None else (limiter.name,)
 
 
 def _ratings(lamp: Branch) -> list[tuple[Figure, float]]:
@@ -129,9 +143,13 @@ def _ahead(circuit: Circuit, lamp: Branch, net: str) -> Branch | None:
     return only if only is not None and only.kind is PartKind.RESISTOR else None
 
 
-def _lamp_remedy(case: Case, lamp: Branch, got: str) -> str:
+def _lamp_remedy(case: Case, lamp: Branch, got: str, share: float) -> str:
     if is_neon(lamp):
-        return "Use a larger resistor ahead of it"
+        limiter = _limiter(case.circuit, lamp)
+        ohm = si(limiter.value, "ohm") if limiter is not None else None
+        if limiter is None or not ohm:
+            return "Use a larger resistor ahead of it"
+        return f"Use {ohms(preferred_above(ohm * share))} for {limiter.name} ({ohms(ohm)} now)"
     beside = (b for n in (lamp.a, lamp.b) for b in case.circuit.at(n))
     through = case.warm.current(lamp.name)
     if through is not None and any(b.kind is PartKind.HEATER for b in beside):

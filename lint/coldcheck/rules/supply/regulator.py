@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.running import running
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
@@ -12,6 +13,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, listed, ohms, watts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -182,11 +184,16 @@ def stack_of(circuit: Circuit, section: Section) -> tuple[str, ...]:
     for _ in every:
         top = next(s for s in every if s.tube == names[0])
         low = next(s for s in every if s.tube == names[-1])
-        above = [s.tube for s in every if top.electrodes[top.plates[0]] in s.cathode_nets]
-        below = [s.tube for s in every if s.electrodes[s.plates[0]] in low.cathode_nets]
+        above = [s.tube for s in every if top.electrodes[top.plates[0]] in _feet(s)]
+        below = [s.tube for s in every if s.electrodes[s.plates[0]] in _feet(low)]
         names = [*(n for n in above if n not in names), *names]
         names += [n for n in below if n not in names]
     return tuple(names)
+
+
+def _feet(section: Section) -> set[str]:
+    """Where another may stand on: not gnd, from which a negative supply's hangs down."""
+    return set(section.cathode_nets) - set(LANDMARKS)
 
 
 def _ballast(solution: Solution, section: Section, *, too_much: bool) -> str:
@@ -215,34 +222,43 @@ def with_ohms(word: str, resistors: tuple[Branch, ...]) -> str:
 
 
 def _series_resistors(solution: Solution, section: Section) -> list[Branch]:
-    """The resistors through which a regulator's plate is fed."""
+    """The resistors through which a regulator is fed."""
+    end, way = _fed_end(section)
+    every = (b for b in solution.circuit.at(end) if b.kind is PartKind.RESISTOR)
+    return [b for b in every if way * _drop(solution, b, end) > 0]
+
+
+def _fed_end(section: Section) -> tuple[str, int]:
+    """The net at which a regulator is fed, and the sign of what drives current there.
+
+    Its plate; in a negative supply, where that is on gnd, its cathode. A load's current flows the
+    other way.
+    """
     plate = section.electrodes[section.plates[0]]
-    every = (b for b in solution.circuit.at(plate) if b.kind is PartKind.RESISTOR)
-    return [b for b in every if _feeds(solution, b, plate)]
+    return (section.cathode_nets[0], -1) if plate in LANDMARKS else (plate, 1)
 
 
-def _feeds(solution: Solution, resistor: Branch, plate: str) -> bool:
-    """Whether current flows through a resistor towards a plate: a load's flows away from it."""
-    drop = solution.between(resistor.other(plate), plate)
-    return drop is not None and drop.dc > 0
+def _drop(solution: Solution, resistor: Branch, end: str) -> float:
+    """Volts across a resistor, its far end against ``end``; 0 where they are not known."""
+    drop = solution.between(resistor.other(end), end)
+    return 0.0 if drop is None else drop.dc
 
 
 def _worked(
     circuit: Circuit, solution: Solution, section: Section, amps: tuple[float, float, float]
 ) -> str:
     """The series resistor that puts the tube in the middle of its range, with its power."""
-    plate = section.electrodes[section.plates[0]]
-    feeding = ballast(circuit, plate)
+    end, way = _fed_end(section)
+    feeding = ballast(circuit, end)
     now, low, high = amps
     if feeding is None:
         return ""
-    drop, resistance = solution.between(feeding.other(plate), plate), si(feeding.value, "ohm")
-    if drop is None or not resistance or drop.dc <= 0:
+    drop, resistance = way * _drop(solution, feeding, end), si(feeding.value, "ohm")
+    if not resistance or drop <= 0:
         return ""
     middle = (low + high) / 2
-    exact = drop.dc / (max(drop.dc / resistance - now, 0.0) + middle)
-    value = preferred(exact)
-    return f": {ohms(value)} ({watts(drop.dc**2 / value)}) gives it about {amperes(middle)}"
+    value = preferred(drop / (max(drop / resistance - now, 0.0) + middle))
+    return f": {ohms(value)} ({watts(drop**2 / value)}) gives it about {amperes(middle)}"
 
 
 def ballast(circuit: Circuit, plate: str) -> Branch | None:
@@ -305,4 +321,38 @@ def _spanned(circuit: Circuit, sections: dict[str, Section], ends: set[str]) -> 
     return ()
 
 
-RULES = (regulator_current,)
+@rule(
+    "supply.regulators-paralleled",
+    title="Gas regulators in parallel without resistors",
+    level="notice",
+    blame=Blame.SLIP,
+    states="the drawing alone",
+    needs="the wiring",
+    criterion="Two or more gas regulator tubes have their anodes on one point and their cathodes "
+    "on another.",
+    why="The first to strike holds the point at its own voltage, below what the other needs to "
+    "start: it carries all the current, the other none. In series their voltages add up.",
+    source=(PRACTICE, Citation("type-sheet")),
+    limits="With a resistor at each anode they share, and are not judged.",
+)
+def regulators_paralleled(case: Case) -> Iterator[Outcome]:
+    """Group the regulators by the two points they stand between."""
+    groups: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for tube, section in regulators(case.circuit):
+        key = (section.electrodes[section.plates[0]], tuple(sorted(set(section.cathode_nets))))
+        groups.setdefault(key, []).append(tube.name)
+    for (net, _), names in groups.items():
+        if len(names) > 1:
+            first, second, *_ = names
+            yield regulators_paralleled.finding(
+                case,
+                tuple(names),
+                f"{listed(names)} are in parallel from {net_text(case.circuit, net)}: the first to "
+                "strike carries everything, and the others stay dark",
+                f"Put them in series, {first}.cathode to {second}.plate, if their volts are to add "
+                "up; else give each a resistor of its own",
+                certainty="certain",
+            )
+
+
+RULES = (regulator_current, regulators_paralleled)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.ranges import UNKNOWN, certainty
 from coldcheck.judge.rule import rule
 from coldcheck.rules.supply import regulator
@@ -39,6 +40,7 @@ REVERSED_V = 10.0
     "supply.regulator-dark",
     title="Gas regulator that does not start",
     level="notice",
+    blame=Blame.VALUE,
     states="warm, high line and low line",
     needs="a solved state and the regulator's starting voltage on file",
     criterion=(

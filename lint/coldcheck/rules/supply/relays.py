@@ -14,6 +14,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import Figure, figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import BARELY, certainty
 from coldcheck.judge.rule import rule
@@ -174,6 +175,7 @@ def _across(relay: Relay, solution: Solution) -> Figure | None:
     "supply.relay-behind-itself",
     title="Relay whose coil is fed from behind its own contact",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="a coil with both its leads wired, and a make contact of the same relay",
     criterion="With the make contacts of a relay open, no position of the switches and no other "
@@ -226,6 +228,7 @@ def _lead_on(circuit: Circuit, relay: Relay, contact: Branch) -> str | None:
     "supply.coil-diode-turned",
     title="Diode across a relay's coil the wrong way round",
     level="notice",
+    blame=Blame.SLIP,
     states="every solved state",
     needs="a diode right across a coil for DC, and a solved state",
     criterion="A diode lies across a relay's coil for DC, and its anode is on what holds a supply; "

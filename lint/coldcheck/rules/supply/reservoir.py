@@ -20,6 +20,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.rules.signal.paths import is_supply
@@ -117,6 +118,7 @@ SENSE_OHM = 1e3
     "supply.regulator-senses-input",
     title="Regulator that senses its input",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="a pass tube, the tube whose plate drives its grid, and the divider at that one's grid",
     criterion=(
@@ -138,7 +140,7 @@ def senses_input(case: Case) -> Iterator[Outcome]:
     sections = [s for _, s in working(circuit)]
     for passing in sections:
         for driver in (s for s in sections if s.name != passing.name):
-            if _drives(circuit, graph, driver, passing) and _senses(graph, driver, passing):
+            if drives(circuit, graph, driver, passing) and _senses(graph, driver, passing):
                 yield _sensing(case, graph, driver, passing)
 
 
@@ -147,7 +149,7 @@ def _sensing(case: Case, graph: nx.Graph[str], driver: Section, passing: Section
     nets = (
         driver.electrodes["grid"],
         passing.electrodes["plate"],
-        _output(circuit, graph, passing),
+        output_of(circuit, graph, passing),
     )
     grid, source, out = (own_text(circuit, n) for n in nets)
     upper = _upper(circuit, driver, passing)
@@ -163,10 +165,10 @@ def _sensing(case: Case, graph: nx.Graph[str], driver: Section, passing: Section
     )
 
 
-def _output(circuit: Circuit, graph: nx.Graph[str], passing: Section) -> str:
+def output_of(circuit: Circuit, graph: nx.Graph[str], passing: Section) -> str:
     """What a pass tube gives: behind the small resistors by which several share the current."""
     cathode = passing.cathode_nets[0]
-    near = sorted(_within(graph, cathode, FEEDING_OHM, (GROUND,)), key=str)
+    near = sorted(within(graph, cathode, FEEDING_OHM, (GROUND,)), key=str)
     return next((n for n in (cathode, *near) if _filtered(circuit, n)), cathode)
 
 
@@ -187,7 +189,7 @@ def _upper(circuit: Circuit, driver: Section, passing: Section) -> list[str]:
     return [b.name for b, value in resistors if value > SENSE_OHM][:1]
 
 
-def _drives(circuit: Circuit, graph: nx.Graph[str], driver: Section, passing: Section) -> bool:
+def drives(circuit: Circuit, graph: nx.Graph[str], driver: Section, passing: Section) -> bool:
     """Whether a plate is on the grid of a tube whose plate and cathode both lead elsewhere."""
     plate, grid, out = driver.net("plate"), passing.net("grid"), passing.cathode_nets[0]
     if plate is None or grid is None or passing.net("plate") is None or driver.net("grid") is None:
@@ -202,8 +204,8 @@ def _drives(circuit: Circuit, graph: nx.Graph[str], driver: Section, passing: Se
         )
     if _stands_on_a_tube(circuit, driver):
         return False  # the upper one of a cascode: its grid is held, and senses nothing
-    fed = _within(graph, passing.electrodes["plate"], FEEDING_OHM, (GROUND, out))
-    return grid in graph and plate in _within(graph, grid, STOPPER_OHM, (GROUND, out, *fed))
+    fed = within(graph, passing.electrodes["plate"], FEEDING_OHM, (GROUND, out))
+    return grid in graph and plate in within(graph, grid, STOPPER_OHM, (GROUND, out, *fed))
 
 
 def _supplies(circuit: Circuit, passing: Section) -> bool:
@@ -223,7 +225,8 @@ def _stands_on_a_tube(circuit: Circuit, section: Section) -> bool:
     return plates or any(b.kind is PartKind.CHANNEL for n in nets for b in circuit.at(n))
 
 
-def _within(graph: nx.Graph[str], net: str, most: float, stop: tuple[str, ...]) -> set[str]:
+def within(graph: nx.Graph[str], net: str, most: float, stop: tuple[str, ...]) -> set[str]:
+    """The nets that metal of at most so many ohms in all joins to one, past none of ``stop``."""
     kept = graph.subgraph(n for n in graph if n not in stop)
     if net not in kept:
         return set()
@@ -234,6 +237,7 @@ def _within(graph: nx.Graph[str], net: str, most: float, stop: tuple[str, ...]) 
     "supply.regulator-answer-shunted",
     title="Regulator whose divider is bypassed to gnd",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="a pass tube, the tube whose plate drives its grid, and the divider at that one's grid",
     criterion=(
@@ -259,7 +263,7 @@ def answer_shunted(case: Case) -> Iterator[Outcome]:
     sections = [s for _, s in working(circuit)]
     for passing in sections:
         for driver in (s for s in sections if s.name != passing.name):
-            if _drives(circuit, graph, driver, passing) and not _senses(graph, driver, passing):
+            if drives(circuit, graph, driver, passing) and not _senses(graph, driver, passing):
                 yield from _shunted(case, graph, driver, passing)
 
 
@@ -267,7 +271,7 @@ def _shunted(
     case: Case, graph: nx.Graph[str], driver: Section, passing: Section
 ) -> Iterator[Outcome]:
     """The capacitors to gnd at a grid or its tap."""
-    circuit, out = case.circuit, _output(case.circuit, graph, passing)
+    circuit, out = case.circuit, output_of(case.circuit, graph, passing)
     graph = graph.subgraph(n for n in graph if not _is_reference(circuit, n))
     points = [n for n in _taps(circuit, driver.electrodes["grid"], out) if n not in LANDMARKS]
     at = [(n, b) for n in points for b in circuit.at(n) if b.kind is PartKind.CAPACITOR]
@@ -333,7 +337,7 @@ def _senses(graph: nx.Graph[str], driver: Section, passing: Section) -> bool:
     grid, source = driver.electrodes["grid"], passing.electrodes["plate"]
     out = passing.cathode_nets[0]
     through = (GROUND, driver.electrodes["plate"], passing.electrodes["grid"])
-    near = _within(graph, grid, 1e9, (*through, *driver.cathode_nets))
+    near = within(graph, grid, 1e9, (*through, *driver.cathode_nets))
     return source in near and out not in near
 
 

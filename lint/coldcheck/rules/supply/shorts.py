@@ -17,6 +17,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts, watts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.limits import SUPPLY_WINDING_V
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import UNKNOWN, certainty
@@ -46,6 +47,7 @@ LASTING = ("cold", "warm", "high line", "low line", "standby")
     "supply.winding-shorted",
     title="Winding shorted by wire or through its own diodes",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone; every switch as drawn and thrown",
     needs="nothing",
     criterion=(
@@ -111,17 +113,66 @@ def _shorted(
     paths = [path for rms, path in found if rms == least]
     parts = tuple(dict.fromkeys(p for path in paths for p in path))
     whole = least >= sum(si(b.value, "volt") or 0.0 for b in winding.branches)
+    lead = _lead_on_gnd(case.circuit, winding, parts)
     return winding_shorted.finding(
         case,
-        (winding.name, *parts),
+        (winding.name, *([] if lead is None else [lead]), *parts),
         f"{volts(least)} of {winding.name} is shorted through {listed(parts) or 'plain wire'}"
+        + ("" if lead is None else f", since {lead} is on gnd")
         + (f" with {thrown_text(thrown)}" if thrown else ""),
-        _way_out(case, winding, parts, whole),
+        _way_out(case, winding, parts, whole)
+        if lead is None or len(winding.nets) > 2
+        else _off_gnd(case, lead),
+        blame=Blame.WIRING if lead is None else Blame.SLIP,
         state=thrown_text(thrown) if thrown else "drawing",
         evidence={"winding_rms": figure(least, "V"), "through": listed(parts) or "plain wire"},
         certainty="certain",
         path=paths[0],
     )
+
+
+def _lead_on_gnd(circuit: Circuit, winding: Winding, parts: tuple[str, ...]) -> str | None:
+    """The lead of a winding on gnd, where diodes from gnd to its ends short it.
+
+    The diodes have their places there in a bridge and in a doubler: the lead has not.
+    """
+    diodes = [b for p in parts if (b := circuit.branches[p]).kind is PartKind.DIODE]
+    if not diodes or any(GROUND not in (b.a, b.b) for b in diodes):
+        return None
+    ends = {b.other(GROUND) for b in diodes}
+    charge = all(any(_leads_on(b, diodes) for b in circuit.at(end)) for end in ends)
+    leads = [n for n, net in circuit.points.items() if net == GROUND and _is_of(winding, n)]
+    return leads[0] if len(leads) == 1 and charge else None
+
+
+def _leads_on(branch: Branch, diodes: list[Branch]) -> bool:
+    return branch.kind is PartKind.DIODE and branch not in diodes
+
+
+def _is_of(winding: Winding, point: str) -> bool:
+    return point.rpartition(".")[0] == winding.name
+
+
+def _off_gnd(case: Case, lead: str) -> str:
+    """What to do with a lead on gnd: a bridge leaves it free, a doubler takes it to its middle."""
+    diodes = (b for b in case.circuit.branches.values() if b.kind is PartKind.DIODE)
+    bridge = any(b.a == b.b == GROUND for b in diodes)
+    middle = _middle(case.circuit)
+    if bridge:
+        return f"Take {lead} off gnd: a bridge has its return through its own diodes"
+    where = "the middle of its two capacitors" if middle is None else f"{middle}, its middle,"
+    return f"Take {lead} off gnd: in a doubler it goes to {where} and nowhere else"
+
+
+def _middle(circuit: Circuit) -> str | None:
+    """A point between two polarised capacitors in series that nothing feeds."""
+    for net in circuit.names:
+        at = circuit.at(net)
+        stacked = [b for b in at if b.kind is PartKind.CAPACITOR and b.plus is not None]
+        rest = [b for b in at if b not in stacked and b.kind is not PartKind.RESISTOR]
+        if len(stacked) == 2 and not rest and {b.plus == net for b in stacked} == {True, False}:
+            return net
+    return None
 
 
 def _way_out(case: Case, winding: Winding, parts: tuple[str, ...], whole: bool) -> str:

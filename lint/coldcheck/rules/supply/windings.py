@@ -13,6 +13,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -75,6 +76,7 @@ class Ring:
     "supply.windings-opposed",
     title="Windings joined out of step",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone; switches as drawn",
     needs="two or more windings joined to one another, their voltages and dots",
     criterion="Around a loop of windings and wires the emfs, with the signs of the dots, leave "

@@ -10,7 +10,7 @@ from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.wording import amperes, volts
+from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -214,56 +214,4 @@ def _volts(wave: Wave | None) -> str:
     return volts(0.0 if wave is None else wave.dc)
 
 
-BACKWARDS_V = Threshold("voltage at which a body diode conducts", 0.3, "V", PRACTICE)
-BACKWARDS_A = Threshold("direct current that a body diode carries by mistake", 1e-3, "A", PRACTICE)
-
-
-@rule(
-    "transistor.body-diode-carries",
-    title="MOSFET whose body diode carries the current",
-    level="notice",
-    states="warm",
-    needs="a solved warm state and a MOSFET",
-    criterion=f"The source of an n-channel MOSFET is more than {BACKWARDS_V.value:g} V above its "
-    f"drain (of a p-channel one below), and more than {1e3 * BACKWARDS_A.value:g} mA flow so.",
-    why="Every such transistor has a diode from source to drain. With the two exchanged it is that "
-    "diode, and nothing else: what the gate was to steer, smooth or switch goes straight through.",
-    source=(SHEET, PRACTICE),
-    limits="One used as a rectifier on purpose looks the same. At rest only: what a switched coil "
-    "sends back is in order.",
-    thresholds=(BACKWARDS_A, BACKWARDS_V),
-)
-def body_diode_carries(case: Case) -> Iterator[Outcome]:
-    """Look for direct current that flows from source to drain."""
-    mosfets = [q for q in case.circuit.transistors.values() if q.type.family.insulated]
-    if mosfets and (reason := unsolved_reason(case)) is not None:
-        yield body_diode_carries.not_judged(tuple(q.name for q in mosfets), reason)
-        return
-    for one in mosfets:
-        across = _dc(case.warm.between(one.channel.a, one.channel.b))
-        amps = _dc(case.warm.current(one.channel.name))
-        if across < -BACKWARDS_V.value and amps < -BACKWARDS_A.value:
-            yield _exchanged(case, one, -across, -amps)
-
-
-def _dc(wave: Wave | None) -> float:
-    return 0.0 if wave is None else wave.dc
-
-
-def _exchanged(case: Case, one: Transistor, across: float, amps: float) -> Finding:
-    main, out, _ = one.type.family.leads
-    return body_diode_carries.finding(
-        case,
-        (one.name,),
-        f"{one.name} carries {amperes(amps)} from {out} to {main}, through its body diode "
-        f"({volts(across)}): {main} and {out} look exchanged, and its gate steers nothing",
-        f"Exchange {one.name}.{main} and {one.name}.{out}",
-        state="warm",
-        evidence={"across": figure(across, "V"), "current": figure(amps, "A")},
-        limit=BACKWARDS_A.figure,
-        certainty="certain",
-        excess=amps / BACKWARDS_A.value,
-    )
-
-
-RULES: tuple[Rule, ...] = (gate_clamp_reversed, cut_off, body_diode_carries)
+RULES: tuple[Rule, ...] = (gate_clamp_reversed, cut_off)

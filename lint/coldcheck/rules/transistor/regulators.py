@@ -6,7 +6,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.held_down import held_down
-from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.reach import feeding, reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
@@ -46,7 +46,7 @@ def _of_volts(winding: Winding) -> str:
 
 def _windings(circuit: Circuit, net: str) -> list[Winding]:
     """The windings whose rectifiers feed a point, straight or through metal."""
-    rails = set(reach(circuit, [net], LANDMARKS)) - set(LANDMARKS)
+    rails = set(reach(feeding(circuit), [net], LANDMARKS)) - set(LANDMARKS)
     ends = {b.a for b in circuit.branches.values() if b.kind is PartKind.DIODE and b.b in rails}
     return [w for w in circuit.windings() if not w.primary and ends & set(w.nets)]
 

@@ -13,6 +13,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -44,6 +45,7 @@ LEAST_BYPASS_F = Threshold("least capacitance of a screen bypass", 10e-9, "F", P
     "tube.grid-and-cathode-exchanged",
     title="Grid and cathode exchanged",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring, and the values of the resistors at both electrodes",
     criterion="From the grid a resistor below "
@@ -155,6 +157,7 @@ def _exchanged(case: Case, section: Section, bias: Branch, cathode: str) -> Find
     "tube.plate-and-screen-exchanged",
     title="Plate and screen of a small pentode exchanged",
     level="notice",
+    blame=Blame.WIRING,
     states="the drawing alone",
     needs="the wiring, and the value of the bypass capacitor",
     criterion="The plate of a pentode behind a resistor has a capacitor of "
@@ -188,6 +191,43 @@ def plate_and_screen_exchanged(case: Case) -> Iterator[Outcome]:
             )
 
 
+@rule(
+    "tube.screen-and-suppressor-exchanged",
+    title="Screen and suppressor of a pentode exchanged",
+    level="notice",
+    blame=Blame.SLIP,
+    states="the drawing alone",
+    needs="the wiring",
+    criterion="The screen of a tube with a suppressor is on its own cathode or on gnd by wire, and "
+    "direct current gets from what feeds its plate to its suppressor.",
+    why="Screen and suppressor are near each other on many bases. With the screen at the cathode "
+    "nothing draws electrons through the grid, and hardly any current flows.",
+    source=PRACTICE,
+    limits="A triode-connected tube has its screen at the plate, and is none of this.",
+)
+def screen_and_suppressor_exchanged(case: Case) -> Iterator[Outcome]:
+    """Look at what the two grids next to the plate are wired to."""
+    for _, section in working(case.circuit):
+        screen, suppressor = section.net("screen"), section.net("suppressor")
+        plate = section.net("plate")
+        if plate is None or suppressor is None or screen not in (GROUND, *section.cathode_nets):
+            continue
+        if suppressor not in (screen, *LANDMARKS) and suppressor in _fed_with(case.circuit, plate):
+            name = section.name
+            yield screen_and_suppressor_exchanged.finding(
+                case,
+                (name, f"{name}.screen", f"{name}.suppressor"),
+                f"{name}: its screen is at {net_text(case.circuit, screen)}, and its suppressor "
+                "gets the supply",
+                f"Exchange {name}.screen and {name}.suppressor",
+                certainty="certain",
+            )
+
+
+def _fed_with(circuit: Circuit, plate: str) -> frozenset[str]:
+    return frozenset(reach(circuit, [plate], LANDMARKS)) - set(LANDMARKS)
+
+
 def _hands_on(circuit: Circuit, plate: str, screen: str) -> list[Branch]:
     """What takes a signal from a screen: a capacitor, or a coil where the plate is on none."""
     on = [b for b in _capacitors(circuit, screen) if b.other(screen) not in LANDMARKS]
@@ -205,4 +245,8 @@ def _capacitors(circuit: Circuit, net: str) -> list[Branch]:
     return [b for b in found if (si(b.value, "farad") or 0.0) >= LEAST_BYPASS_F.value]
 
 
-RULES: tuple[Rule, ...] = (grid_and_cathode_exchanged, plate_and_screen_exchanged)
+RULES: tuple[Rule, ...] = (
+    grid_and_cathode_exchanged,
+    plate_and_screen_exchanged,
+    screen_and_suppressor_exchanged,
+)

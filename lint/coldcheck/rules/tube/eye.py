@@ -10,6 +10,7 @@ from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.sources.register import Citation
 
@@ -30,6 +31,7 @@ PLATE_OHM = 220e3
     "tube.target-behind-resistor",
     title="Tuning eye whose target is behind the plate's resistor",
     level="notice",
+    blame=Blame.LIKELY_SLIP,
     states="the drawing alone",
     needs="the wiring of plate and target",
     criterion="The target of an indicator tube is joined to its plate, and nothing but resistors "

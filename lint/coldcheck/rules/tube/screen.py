@@ -18,6 +18,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -127,6 +128,7 @@ def _finding(case: Case, section: Section, load: Branch, at: tuple[float, float]
     "tube.screen-unbypassed",
     title="Screen of an amplifying pentode without a capacitor",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the wiring, and the values of the resistors at the screen",
     criterion="The screen of a small pentode that something drives, and whose plate gives a "

@@ -11,6 +11,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -38,6 +39,7 @@ FEEDS_MA = 1.0
     "tube.shared-unequally",
     title="Tubes in parallel that share unequally",
     level="notice",
+    blame=Blame.SLIP,
     states="warm",
     needs="a solved warm state",
     criterion="Two triodes, or two pentodes, have plates, grids and cathodes joined by wires or by "

@@ -11,6 +11,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import amperes, listed
 from coldcheck.judge.figure import Figure, figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
@@ -33,6 +34,7 @@ DISCHARGED_F = Threshold(
     "tube.discharge-unlimited",
     title="Capacitor straight across a thyratron",
     level="notice",
+    blame=Blame.LIKELY_SLIP,
     states="the drawing alone; switches in any position",
     needs="the wiring, and the capacitors' values",
     criterion=f"Capacitors of {engineering(DISCHARGED_F.value, 'F')} or more lead from the plate "

@@ -36,6 +36,9 @@ the types whose law is on file, and room for the European ones between (memory).
 INDICATOR_PERVEANCES = (1e-7, 5e-7, 2e-6)
 """From half a milliampere to 8 mA at 250 V; targets on file take 1.1 (6FG6) and 4 mA (6E5)."""
 
+BEAM_PERVEANCES = (0.0, 1e-9, 5e-9)
+"""Dark, and up to 0.3 mA at 1500 V: beams of cathode-ray tubes are below that (memory)."""
+
 ANY_PERVEANCES = (0.0, 1e-6, 1e-4)
 """Nothing, milliamperes, and 0.4 A at 250 V: more than any tube that is no supply's rectifier."""
 
@@ -139,6 +142,8 @@ def trial_perveances(circuit: Circuit, section: Section) -> tuple[float, float, 
             return least, middle, most
         case SectionKind.INDICATOR:
             return INDICATOR_PERVEANCES
+        case SectionKind.BEAM:
+            return BEAM_PERVEANCES
         case (
             SectionKind.TRIODE | SectionKind.PENTODE | SectionKind.CONVERTER | SectionKind.MIXER
             | SectionKind.THYRATRON | SectionKind.DIODE | SectionKind.REGULATOR

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Complex = NDArray[np.complex128]
 
-AT_REST = 1e-3
+AT_REST = 0.03
 """A grid that moves less than this share of the cathode is grounded: the cathode is the input."""
 
 UNDRIVEN = 1e-3
