@@ -120,7 +120,7 @@ def _finding(case: Case, diode: Diode, load: Branch, lifted: float) -> Finding:
 
 @rule(
     "signal.detector-load-open",
-    title="Detector whose direct current finds no way back",
+    title="Detector whose direct current has no return path",
     level="notice",
     blame=Blame.SLIP,
     states="the drawing alone",
@@ -183,7 +183,7 @@ def _unloaded(case: Case, diode: Diode, nets: frozenset[str]) -> Finding:
     return detector_load_open.finding(
         case,
         tuple(dict.fromkeys((first, diode.name, diode.name.partition(".")[0], *grids))),
-        f"direct current of the detector {diode.name} finds no way back to its other end: its "
+        f"direct current of the detector {diode.name} has no return path to its other end: its "
         "capacitors stay charged to the highest peak, and no sound comes of it"
         + ("" if lead is None else f"; nothing is wired to {lead}"),
         "Give the detector a load of 100 kohm to 1 Mohm"

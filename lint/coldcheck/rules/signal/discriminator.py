@@ -102,7 +102,7 @@ def _uncoupled(case: Case, detector: Detector, plate: str) -> Finding:
     "coil, or both into it; one of them has its other end on a point that holds still, and two "
     "loads in series lead there from the other. A grid or output is fed from where the loads meet, "
     "and none from the end of both.",
-    why="The frequency is the difference of the two loads, which stands at their end. Where they "
+    why="The frequency is the difference of the two loads, which is at their end. Where they "
     "meet there is the voltage of one diode alone: half the sound, with the amplitude and "
     "its noise in it, and a direct voltage that is not nothing at the middle of the station.",
     source=(PRACTICE, Citation("arithmetic", "the sum of two voltages in series")),

@@ -73,12 +73,12 @@ class _Starved:
     source=(PRACTICE, Citation("arithmetic", "reference voltage times the divider's ratio")),
     limits=(
         "That the winding is too low, and not the output set too high, is taken from what is "
-        "drawn: both are told. An overloaded winding is supply.coil-overload."
+        "drawn: both are reported. An overloaded winding is supply.coil-overload."
     ),
     thresholds=(OPEN_V, SAGS),
 )
 def regulator_starved(case: Case) -> Iterator[Outcome]:
-    """Look at each pass tube with the tube that steers it; tubes in parallel are told together."""
+    """Look at each pass tube with the tube that steers it; tubes in parallel are one finding."""
     found: dict[tuple[str, str], tuple[_Starved, list[str]]] = {}
     for passing, driver in _pairs(case.circuit) if unsolved(case) is None else ():
         starved = _starved(case, passing, driver)
