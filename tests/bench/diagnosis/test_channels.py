@@ -113,3 +113,15 @@ def test_no_volts_are_asked_for_of_what_hangs_on_insulation():
     found = {c.point for c in channels_of(circuit, good, DC_METER) if c.kind == "dc"}
     assert "V1A.plate" in found
     assert "V1B.plate" not in found
+
+
+def test_what_tells_the_same_again_is_not_told_beside_it(harbour):
+    """Both ends of the heater's winding and its tap stand at one DC."""
+    harbour.readings.clear()
+    harbour.take(parse_readings(harbour.circuit, "B1 dc 271\nV1A.cathode dc 1.31")[0])
+    diagnosis, _ = harbour.diagnosis()
+    lift = {"LIFT", "T1.warm.1", "T1.warm.2"}
+    every = [n.channel.point for n in diagnosis.next_points(12) if n.channel.kind == "dc"]
+    varied = [n.channel.point for n in diagnosis.varied_points(3) if n.channel.kind == "dc"]
+    assert lift <= set(every)
+    assert len(lift & set(varied)) == 1

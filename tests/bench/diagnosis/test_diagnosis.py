@@ -10,10 +10,11 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from coldcheck.bench.diagnosis.account import Evening
-from coldcheck.bench.diagnosis.diagnosis import Diagnosis
+from coldcheck.bench.diagnosis.diagnosis import DOUBT, Diagnosis
 from coldcheck.bench.diagnosis.judged import HIGH, LOW, WITHIN, JudgeReadings
 from coldcheck.bench.diagnosis.library import NothingKnown, library_of
 from coldcheck.bench.diagnosis.noted import parse_readings
+from coldcheck.bench.diagnosis.ranked import SELDOM, chance
 from coldcheck.bench.diagnosis.readings import Reading
 from coldcheck.bench.diagnosis.suspects import suspects_of
 from coldcheck.circuit import build_circuit
@@ -212,3 +213,14 @@ def test_groups_hold_every_suspect_once(library):
     members = [r.suspect.key for g in diagnosis.groups() for r in g]
     assert sorted(members) == sorted(r.suspect.key for r in diagnosis.ranked())
     assert len(set(members)) == len(members)
+
+
+@pytest.mark.parametrize(("more", "doubted"), [(-0.01, False), (0.01, True)])
+def test_a_best_that_fits_loosely_is_told_below_nine_in_ten(library, more, doubted):
+    """One reading: chance exceeds 2.7 of the square of its deviation once in ten, 3.8 in twenty."""
+    diagnosis = Diagnosis(library)
+    diagnosis.take_value(0, float(library.mean[0, 0]))
+    gain = diagnosis._cells()[1]
+    diagnosis._misfit = 2 * gain + chance(1, SELDOM) + more
+    assert chance(1, SELDOM) == pytest.approx(3.84, rel=0.03)
+    assert (diagnosis.outside == pytest.approx(DOUBT)) is doubted
