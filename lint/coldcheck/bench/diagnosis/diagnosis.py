@@ -471,7 +471,8 @@ class Diagnosis:
         """
         known, owner = self.library, self.library.owner
         if self._shows is None:
-            wide = np.diagonal(known.covariance[:1], axis1=1, axis2=2) + known.noise[:1]
+            wide = np.diagonal(known.covariance, axis1=1, axis2=2) + known.noise
+            wide = np.maximum(wide, wide[:1])
             shown = np.abs(known.mean - known.mean[0]) > SEEN * np.sqrt(wide)
             models = np.maximum(np.bincount(owner, minlength=len(known.suspects)), 1)
             each = np.zeros((len(known.suspects), len(known.channels)))
