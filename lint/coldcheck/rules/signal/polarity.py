@@ -118,12 +118,12 @@ def _held_grids(circuit: Circuit, cathode: str) -> list[str]:
 def _controlled(circuit: Circuit, diode: Diode) -> list[str]:
     """The driven sections whose grids hang on the cathode of a diode that rectifies peaks.
 
-    A capacitor or a coil brings the signal to its plate. A grid that nothing else drives reads the voltage,
-    as a meter's stage does, and is none.
+    A capacitor or a coil brings the signal to its plate. A grid that nothing else drives reads the
+    voltage, as a meter's stage does, and is none.
     """
     near = [(b, b.other(diode.plate)) for b in circuit.at(diode.plate)]
     brought = any(b.kind is PartKind.CAPACITOR and n not in LANDMARKS for b, n in near) or any(
-        b.kind is PartKind.INDUCTOR and _rests(circuit, n) for b, n in near
+        b.traits.coil and _rests(circuit, n) for b, n in near
     )
     leads = [b for b in circuit.at(diode.cathode) if b.kind is not PartKind.DIODE]
     alone = all(b.kind is PartKind.RESISTOR or b.other(diode.cathode) in LANDMARKS for b in leads)
