@@ -12,20 +12,21 @@ import os
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line does
 
-from tests.diagnosed.evenings import EVENINGS, SEED, run
+from tests.diagnosed.evenings import ASIDE, EVENINGS, SEED, run
 from tests.diagnosed.record import counted, into_readme, save, table
 
 
 def main():
     parser = argparse.ArgumentParser(prog="tests.diagnosed", description=__doc__)
-    parser.add_argument("--sample", action="append", choices=sorted(EVENINGS))
+    parser.add_argument("--sample", action="append", choices=sorted(EVENINGS | ASIDE))
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--misses", action="store_true")
     parser.add_argument("--record", action="store_true")
     options = parser.parse_args()
     names = options.sample or sorted(EVENINGS)
-    tasks = [(n, many, options.seed, k + 1) for n in names for k, many in enumerate(EVENINGS[n])]
+    every = EVENINGS | ASIDE
+    tasks = [(n, many, options.seed, k + 1) for n in names for k, many in enumerate(every[n])]
     counts = []
     with multiprocessing.get_context("spawn").Pool(options.jobs) as pool:
         for sample, faults, restless, found in pool.imap(run, tasks):

@@ -18,13 +18,14 @@ from random import Random
 import numpy as np
 from tests.diagnosed.copies import copy_of
 from tests.diagnosed.experience import drawn
-from tests.diagnosed.integrated import READING, Bench, Sheet, Wrong, settle, stamped
+from tests.diagnosed.integrated import HEARD, READING, Bench, Sheet, Wrong, settle, stamped
 
 from coldcheck.bench.diagnosis.channels import scaled
 from coldcheck.bench.diagnosis.diagnosis import Diagnosis
 from coldcheck.bench.diagnosis.doubles import wanted, with_pairs
 from coldcheck.bench.diagnosis.known import Known
-from coldcheck.bench.diagnosis.readings import AC, DC, OHM
+from coldcheck.bench.diagnosis.library import models_for
+from coldcheck.bench.diagnosis.readings import AC, DC, OHM, SIGNAL
 from coldcheck.bench.diagnosis.suspects import GOOD, TWO
 from coldcheck.bench.instruments.instruments import DC_METER
 from coldcheck.circuit import build_circuit
@@ -34,14 +35,18 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.faults.spread import SpreadSolver
 
 SAMPLES = Path(__file__).parents[2] / "samples"
-SEED = 2024
-"""Of the recorded figures. The method was worked on with 11 to 13, after a first sight by 4711."""
+SEED = 8128
+"""Of the recorded figures, which nobody had looked at: the method was worked on with 11 to 13, 2024
+and 4711."""
 
 NOISE, METER_OHM = 0.01, 10e6
 READINGS, LARGEST, CONFIDENT, BEYOND = 14, 5, 0.9, 0.5
 PAIRS_FROM = 9
-EVENINGS = {"breakwater": (32,), "harbour-light": (65, 24), "twin-quay": (65,)}
+EVENINGS = {"harbour-light": (40, 12), "twin-quay": (32,)}
 """Samples, and how many trials of each with one fault, and with two where that was recorded."""
+
+ASIDE = {"breakwater": (24,)}
+"""Those that are not in the record, and run when they are named: they take longest."""
 
 
 @dataclass(frozen=True)
@@ -108,6 +113,7 @@ def evenings(sample, count, seed, faults=1):
 
 
 def _asked(bench, library, known, wrongs, random):
+    models = models_for(known.models(), library)
     taken = [[] for _ in bench.circuits]
     asking = [Diagnosis(library) for _ in bench.circuits]
     for turn in range(READINGS):
@@ -121,26 +127,28 @@ def _asked(bench, library, known, wrongs, random):
                 asking[k] = Diagnosis(library)
                 for one in taken[k]:
                     asking[k].take_value(*one)
-                asking[k] = with_pairs(asking[k], known.models())
+                asking[k] = with_pairs(asking[k], models)
     return asking
 
 
 def _read(bench, channels, wrongs):
     """What the meter shows of each copy at its own point."""
-    state = bench.x, bench.before, bench.u.copy(), bench.time
-    nets = [bench.sheet.nets[c.net] for c in channels]
-    on = [-1 if c.kind == OHM else n for c, n in zip(channels, nets, strict=True)]
-    bench.load(on, METER_OHM)
-    mean, rms = bench.cycles(READING)
-    bench.x, bench.before, bench.u, bench.time = state
-    out = []
-    for k, (channel, net) in enumerate(zip(channels, nets, strict=True)):
+    out = np.zeros(len(channels))
+    heard = [k for k, c in enumerate(channels) if c.kind == SIGNAL]
+    seen = [k for k, c in enumerate(channels) if c.kind in (DC, AC)]
+    for who, alone, cycles in ((heard, bench.hearing, HEARD), (seen, bench.part, READING)):
+        if who:
+            some, at = alone(np.array(who)), [bench.sheet.nets[channels[k].net] for k in who]
+            some.load(at, METER_OHM)
+            mean, rms = some.cycles(cycles)
+            volts = [mean if channels[k].kind == DC else rms for k in who]
+            out[who] = np.nan_to_num(
+                [v[row, net] for row, (v, net) in enumerate(zip(volts, at, strict=True))]
+            )
+    for k, channel in enumerate(channels):
         if channel.kind == OHM:
-            out.append(ohms(bench.sheet, bench.circuits[k], wrongs[k], channel))
-        else:
-            value = rms[k, net] if channel.kind == AC else mean[k, net]
-            out.append(float(np.nan_to_num(value)))
-    return out
+            out[k] = ohms(bench.sheet, bench.circuits[k], wrongs[k], channel)
+    return out.tolist()
 
 
 def ohms(sheet, circuit, wrong, channel):

@@ -8,8 +8,8 @@ geofex.com/ampdbug/pwrtubes.htm, which adds grid resistors that have drifted and
 across sockets); dried electrolytics of the supply before all, output transformers least
 (ampworks.co.uk/articles/fault-finding-in-guitar-amps). Shares and sizes: from memory. The list was
 written by one who knew the suspects, since nobody else was at hand: it is not blind. What no
-suspect is (a track from a plate to its own cathode, a rail that leaks into a grid) is in it too;
-a plate's wire chafed to the metal was, until the first sight of the study made a suspect of it.
+suspect is (a rail that leaks into a grid) is in it too; a plate's wire chafed to the metal was, and
+a track from a plate to its own cathode, until the study made suspects of them.
 """
 
 from __future__ import annotations
@@ -144,7 +144,7 @@ def _tubes(circuit: Circuit, volts: dict[str, float]) -> Iterator[tuple]:
             yield "chafed wire", 2, _joined(s.name, {"insulation"}, (plate, "gnd"), 3e4, 1e6)
             yield "into a grid", 1, _joined(s.name, NOWHERE, (rail, s.electrodes["grid"]), 1e6, 3e7)
             if cathode not in ("gnd", plate):
-                yield "plate to cathode", 2, _joined(s.name, NOWHERE, (plate, cathode), 3e4, 1e6)
+                yield "plate to cathode", 2, _joined(s.name, {"touch"}, (plate, cathode), 3e4, 1e6)
 
 
 def _iron(circuit: Circuit) -> Iterator[tuple]:

@@ -26,6 +26,7 @@ from coldcheck.solve.cycle.network import (
     plain,
     winding_ohms,
 )
+from coldcheck.solve.signal.small_signal import frequency_of
 from coldcheck.solve.solution import WARM, State
 from coldcheck.solve.tubes.laws import law_for
 
@@ -34,6 +35,9 @@ STEPS = 80
 
 SETTLING, AGAIN, READING = 60, 60, 15
 """Cycles before the first look, before the next, and with a meter on a point."""
+
+HEARING, HEARD = 400, 3
+"""Of a cycle, with a signal of some kilohertz on, and cycles of it with a meter on a point."""
 
 STILL_V, STILL = 0.03, 0.002
 """What a point may move by from one look to the next: volts, and of its volts."""
@@ -104,8 +108,18 @@ class Sheet:
         assert not circuit.coil_sets, "no drawing for this"
         assert not circuit.relays, "no drawing for this"
         self.frequency = plain(circuit.mains.frequency, "hertz", 60.0)
+        self._signals(circuit)
         self._devices(circuit)
         self._heated(circuit)
+
+    def _signals(self, circuit):
+        """Amperes into the rows by each source (size, S) at its peak, and their hertz."""
+        sources = [b for b in circuit.branches.values() if b.kind is PartKind.SIGNAL]
+        self.hertz = np.array([frequency_of(circuit, b) for b in sources])
+        self.tones = np.zeros((self.size, len(sources)))
+        for column, b in enumerate(sources):
+            volts = math.sqrt(2) * plain(b.value, "volt", 0.0)
+            self.tones[self.nets[b.a], column] = volts / branch_ohms(b, State(WARM, WARM))
 
     def _devices(self, circuit):
         self.ports, self.valves, columns = [], [], []
@@ -261,7 +275,7 @@ class Bench:
 
     def __init__(self, sheet, circuits, wrongs, start):
         self.sheet, self.circuits = sheet, list(circuits)
-        self.h = 1 / sheet.frequency / STEPS
+        self.steps, self.h = STEPS, 1 / sheet.frequency / STEPS
         self.parts = [stamped(sheet, c, w) for c, w in zip(circuits, wrongs, strict=True)]
         self.emission = [dict(w.emission) for w in wrongs]
         self.x = np.tile(start, (len(wrongs), 1))
@@ -269,6 +283,7 @@ class Bench:
         self.u = np.zeros((len(wrongs), sheet.at.shape[1]))
         self.u[:] = start @ sheet.at
         self.time, self.failed = 0, np.zeros(len(wrongs), dtype=int)
+        self.driven = False
         self._grouped()
         self.load(np.full(len(wrongs), -1), 1e7)
 
@@ -276,7 +291,7 @@ class Bench:
         """Some of the copies as they are now, to go on by themselves; :meth:`put` takes them in."""
         some = copy(self)
         some.circuits, some.parts = ([of[k] for k in who] for of in (self.circuits, self.parts))
-        for name in (*MOVING, "p", "y", "z", "still", "sine", "share"):
+        for name in (*MOVING, "p", "y", "z", "still", "sine", "tones", "share"):
             setattr(some, name, getattr(self, name)[who])
         return some
 
@@ -285,10 +300,19 @@ class Bench:
         for name in MOVING:
             getattr(self, name)[who] = getattr(some, name)
 
+    def hearing(self, who):
+        """Some of the copies, at rest till now, with the drawing's signals on: smaller steps."""
+        some = self.part(who)
+        some.steps, some.h, some.time = HEARING, self.h * STEPS / HEARING, 0
+        some.before = some.x + (some.before - some.x) * STEPS / HEARING
+        some.driven = True
+        return some
+
     def load(self, net, ohms):
         """Put a meter of so many ohms on a net of each copy (-1: none), and factor."""
         h, at = self.h, self.sheet.at
         self.p, self.y, self.z, self.still, self.sine = [], [], [], [], []
+        self.tones = []
         for (g, c, still, sine), place in zip(self.parts, net, strict=True):
             g = g.copy()
             if place >= 0:
@@ -298,24 +322,27 @@ class Bench:
             self.y.append(inverse @ at)
             self.still.append(inverse @ still)
             self.sine.append(inverse @ sine)
-        for name in ("p", "y", "still", "sine"):
+            self.tones.append(inverse @ self.sheet.tones)
+        for name in ("p", "y", "still", "sine", "tones"):
             setattr(self, name, np.array(getattr(self, name)))
         self.z = at.T @ self.y
 
     def cycles(self, count):
         """Go on for so many cycles; mean and rms about it of every unknown over the last one."""
         sums = squares = 0.0
-        for step in range(count * STEPS):
+        for step in range(count * self.steps):
             self._step()
-            if step >= (count - 1) * STEPS:
+            if step >= (count - 1) * self.steps:
                 sums, squares = sums + self.x, squares + self.x**2
-        mean = sums / STEPS
-        return mean, np.sqrt(np.maximum(squares / STEPS - mean**2, 0.0))
+        mean = sums / self.steps
+        return mean, np.sqrt(np.maximum(squares / self.steps - mean**2, 0.0))
 
     def _step(self):
         self.time += 1
-        angle = 2 * math.pi * self.time / STEPS
+        angle = 2 * math.pi * self.time / self.steps
         free = self.still + self.sine * math.sin(angle)
+        if self.driven:
+            free += self.tones @ np.sin(2 * math.pi * self.sheet.hertz * self.time * self.h)
         free += (self.p @ (4 * self.x - self.before)[:, :, None])[:, :, 0]
         amps = self._newton(free @ self.sheet.at)
         self.before, self.x = self.x, free - (self.y @ amps[:, :, None])[:, :, 0]

@@ -7,7 +7,7 @@ from random import Random
 
 import numpy as np
 import pytest
-from tests.diagnosed.evenings import EVENINGS, circuit_of, ohms, says
+from tests.diagnosed.evenings import ASIDE, EVENINGS, circuit_of, ohms, says
 from tests.diagnosed.experience import drawn
 from tests.diagnosed.integrated import Bench, Sheet, Wrong, settle, silicon, vacuum
 from tests.diagnosed.record import BEGIN, END, README, load, table, total
@@ -107,7 +107,7 @@ def test_the_laws_of_diodes_behind_ohms(amps):
     assert vacuum(np.array([volts + 200.0 * amps]), 2e-3)[0] == pytest.approx(amps, rel=1e-4)
 
 
-@pytest.mark.parametrize("sample", sorted(EVENINGS))
+@pytest.mark.parametrize("sample", sorted(EVENINGS | ASIDE))
 def test_every_fault_of_experience_is_one_the_suspects_name_or_that_nothing_names(sample):
     circuit = circuit_of(sample)
     good = SpreadSolver(circuit).shown(())
@@ -182,3 +182,37 @@ def test_copies_go_on_by_themselves_and_come_back():
         some.cycles(4)
         parted.put(np.array(who), some)
     assert np.allclose(parted.x, whole.x, atol=1e-6)
+
+
+STAGE = """
+mains 120 V 60 Hz
+transformer T1
+    primary pri 120 V 10 ohm
+    winding ht 200 V 100 ohm
+line -- T1.pri.1
+T1.pri.2 -- neutral
+T1.ht.2 -- gnd
+T1.ht.1 --[D1 1N4007]-> B1 --+[C1 100 uF 450 V]-- gnd
+signal IN 0.2 V 1 kHz
+B1 --[R1 100k]-- B2 --+[C2 10 uF 450 V]-- gnd
+IN --[C3 100 nF]-- OUT --[R3 10k]-- gnd
+"""
+
+
+def test_a_signal_is_on_in_the_integrated_circuit_when_it_is_listened_to():
+    """10 kohm behind 100 nF at 1 kHz: 0.2 V times 1 / sqrt(1 + (1.59k / 10k)^2), 0.1975 V.
+
+    The source stands behind its 600 ohm, of which 10 kohm take a seventeenth.
+    """
+    circuit = build_circuit(parse_drawing(STAGE, "x.tube"))
+    sheet = Sheet(circuit)
+    bench = Bench(sheet, [circuit], [Wrong()], np.zeros(sheet.size))
+    bench.cycles(20)
+    some = bench.hearing(np.array([0]))
+    some.load([sheet.nets["OUT"]], 1e7)
+    volts = some.cycles(3)[1][0]
+    reactance = 1 / (2 * math.pi * 1e3 * 100e-9)
+    source = 0.2 * abs(complex(10e3, -reactance) / complex(10.6e3, -reactance))
+    wanted = source * 10e3 / math.hypot(10e3, reactance)
+    assert volts[sheet.nets["OUT"]] == pytest.approx(wanted, rel=0.01)
+    assert bench.cycles(1)[1][0][sheet.nets["OUT"]] < 1e-3  # and off again for all else

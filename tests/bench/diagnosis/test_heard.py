@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from coldcheck.bench.diagnosis.account import Evening
-from coldcheck.bench.diagnosis.heard import signal_volts
+from coldcheck.bench.diagnosis.heard import SPREAD, SPREAD_EACH, _response, signal_volts
 from coldcheck.bench.diagnosis.judged import HIGH, LOW, UNKNOWN, WITHIN
 from coldcheck.bench.diagnosis.noted import parse_readings
 from coldcheck.circuit import build_circuit
@@ -109,3 +109,53 @@ def test_what_is_altered_is_solved_about_its_own_working_point(stage):
     faulty = altered(stage, (Fault("short", "R3"),))
     truth = signal_volts(solve_state(faulty), "V1A.plate")
     assert np.exp(library.mean[library.owner == place][0, at]) == pytest.approx(truth, rel=0.02)
+
+
+def test_a_tired_tube_is_heard(stage):
+    """A tenth of the emission is a tenth of the slopes at those volts: ten times the inner ohms."""
+    solution = solve_state(stage)
+    tired = _response(stage, solution, {"V1": 0.1})
+    inner = MU * LOAD / (LOAD + 10 * INNER)
+    assert abs(tired["V1A.plate"]) == pytest.approx(0.1 * inner, rel=0.1)
+    assert abs(_response(stage, solution, {"V1": 0.0})["V1A.plate"]) < 1e-3
+
+
+def test_all_sources_of_one_frequency_drive_together(stage):
+    text = (
+        STAGE
+        + "signal AUX 50 mV 1 kHz\nAUX --[R9 1M]-- gnd\n"
+        + "signal FAR 1 V 50 kHz\nFAR --[R8 1M]-- gnd\n"
+    )
+    found = _response(circuit := build_circuit(parse_drawing(text, "b")), solve_state(circuit))
+    assert abs(found["IN"]) == pytest.approx(0.1, rel=1e-3)
+    assert abs(found["AUX"]) == pytest.approx(0.05, rel=1e-3)
+    assert abs(found["FAR"]) < 1e-6
+
+
+def test_a_signal_is_asked_for_at_a_stage_and_not_at_rails(stage):
+    library = Evening(stage).known.library()
+    points = {c.point for c in library.channels if c.kind == "signal"}
+    assert {"V1A.plate", "V1A.cathode"} <= points
+    assert "B1" not in points
+    plain = build_circuit(parse_drawing(STAGE.replace("signal IN 100 mV 1 kHz\n", ""), "b"))
+    assert not [c for c in Evening(plain).known.library().channels if c.kind == "signal"]
+
+
+def test_readings_of_a_signal_share_what_amplifies(stage):
+    """Two a fifth low are no two signs of a fault: their common deviation is the larger."""
+    library = Evening(stage).known.library()
+    at = [k for k, c in enumerate(library.channels) if c.kind == "signal"]
+    spread = library.covariance[0][np.ix_(at, at)]
+    assert spread[0, 1] == pytest.approx(SPREAD**2)
+    assert spread[0, 0] == pytest.approx(SPREAD**2 + SPREAD_EACH**2, rel=0.05)
+
+
+def test_where_a_fault_moves_a_stage_its_signal_is_less_sure(stage):
+    library = Evening(stage).known.library()
+    at = library.channel("signal", "V1A.plate")
+    wide = {
+        s.key: float(library.covariance[library.owner == k][-1, at, at])
+        for k, s in enumerate(library.suspects)
+    }
+    assert wide["R2 high"] > 2 * wide["good"]
+    assert wide["C2 open"] == pytest.approx(wide["good"], rel=0.1)

@@ -129,7 +129,7 @@ def test_unequal_halves_bring_the_ripple_that_a_circuit_with_them_has(supply):
     good = solver.shown(())
     channels = channels_of(supply, good, DC_METER)
     at = np.array([good.nets.index(c.net) for c in channels])
-    ripple = Ripple(channels, Tips(channels, good.nets), rippling(solver, good))
+    ripple = Ripple(supply, channels, Tips(channels, good.nets), rippling(solver, good))
     k = next(k for k, c in enumerate(channels) if (c.kind, c.net) == ("ac", "B1"))
     # 3 % between the halves, even within that: a standard deviation of 1.73 %
     off = SpreadSolver(revalued(supply, "T1.ht.1-ct", 1 + 0.03 / 3**0.5)).shown(())

@@ -63,6 +63,19 @@ def test_a_diode_that_is_no_tube(
     assert told(review(DETECTOR.format(held=held, diode=diode)), CONTROL) == at
 
 
+@pytest.mark.parametrize(("way", "at"), [("--[D1 1N34A]->", ["V1"]), ("<-[D1 1N34A]--", [])])
+def test_a_crystal_in_series_with_its_coil(
+    way: str, at: list[str], review: Callable[[str], Review]
+) -> None:
+    """The coil's other end is on gnd, the load at the diode's cathode is what the grid hangs on."""
+    drawn = DETECTOR.format(held="AVC", diode="").replace(
+        "SEC --[L2 1.2 mH 10 ohm]-- DET", f"gnd --[L2 1.2 mH 10 ohm]-- SEC {way} DET"
+    )
+    looked = review(drawn)
+    assert looked.readable
+    assert [n for f in looked.findings if f.rule == CONTROL for n in f.at[1:]] == at
+
+
 def test_a_ladder_of_two_legs(
     sample: Callable[[str, str], Review], only: Callable[..., object]
 ) -> None:

@@ -197,3 +197,47 @@ def test_ways_by_a_transformer(
     )
     assert old in text
     assert bool(found(review(text.replace(old, new)), BEHIND)) is fires
+
+
+NEVER = "supply.relay-never-pulls"
+
+
+def test_a_tube_that_never_draws_enough(
+    sample: Callable[[str, str], Review], only: Callable[..., Finding]
+) -> None:
+    found = only(sample(NEVER, "wrong"), NEVER)
+    assert (found.at, found.state, found.level) == (("K1", "R3"), "lit LDR1", "notice")
+    assert found.evidence["coil"].value == pytest.approx(3.76, rel=0.02)
+    assert found.remedy == "Let more through K1.coil: a smaller R3"
+    assert not sample(NEVER, "right").findings
+
+
+SWITCHED = """B1 --+[E1 24 V]-- gnd
+relay K1 spdt 24 V 600 ohm {drawn}
+K1.coil.2 -- gnd
+B1 --[R1 {rest}]-- K1.coil.1
+B1 --[S1 switch open]-- X --[R2 {work}]-- K1.coil.1
+"""
+
+
+@pytest.mark.parametrize(
+    ("drawn", "rest", "work", "fires"),
+    [
+        # 600 ohm behind 160 ohm gets 0.79 of its volts, behind 140 ohm 0.81.
+        ("released", "1M", "160 ohm", True),
+        ("released", "1M", "140 ohm", False),
+        # Behind 6 kohm it gets 0.091, behind 5 kohm 0.107.
+        ("released", "1M", "6k", False),
+        ("released", "1M", "5k", True),
+        # 600 ohm behind 3 kohm at rest has 0.167; with 2.2 or 3.3 kohm beside it 0.32 or 0.28,
+        # which is 1.9 times and 1.7 times; 1.8 kohm make it 0.35, 2.1 times.
+        ("released", "3k", "2.2k", False),
+        ("released", "3k", "1.8k", True),
+    ],
+)
+def test_what_works_a_relay_is_held_to_its_volts(
+    drawn: str, rest: str, work: str, fires: bool, review: Callable[[str], Review]
+) -> None:
+    looked = review(SWITCHED.format(drawn=drawn, rest=rest, work=work))
+    assert looked.readable
+    assert any(f.rule == NEVER for f in looked.findings) is fires

@@ -38,6 +38,18 @@ def test_the_screen_of_an_output_tube_behind_a_stage(
     assert found.remedy == "Feed the screen from B1, ahead of R4"
 
 
+@pytest.mark.parametrize("part", ["F1 fuse 0.1 A 250 V", "M1 meter 10 mA 5 ohm", "PL1 #47"])
+def test_what_has_no_ohms_in_the_way_to_a_screen(
+    part: str, review: Callable[[str], Review]
+) -> None:
+    """It broke down at the amperes of a fuse."""
+    drawn = (PAIRS / RULE / "wrong.tube").read_text("utf-8")
+    assert "V1.screen" in drawn
+    looked = review(drawn.replace("V1.screen", "S", 1) + f"\nS --[{part}]-- V1.screen\n")
+    assert looked.readable
+    assert not [n for n in looked.not_judged if n.kind.broken]
+
+
 @pytest.mark.parametrize(
     ("pair", "old", "new", "told"),
     [

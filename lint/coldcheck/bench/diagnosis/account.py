@@ -10,7 +10,7 @@ from coldcheck.bench.chart.conditions import as_drawn
 from coldcheck.bench.diagnosis.channels import Channel, unsafe_nets
 from coldcheck.bench.diagnosis.diagnosis import APART, Diagnosis
 from coldcheck.bench.diagnosis.doubles import wanted, with_pairs
-from coldcheck.bench.diagnosis.heard import columns, heard
+from coldcheck.bench.diagnosis.heard import heard, with_hearing
 from coldcheck.bench.diagnosis.judged import WITHIN, JudgeReadings
 from coldcheck.bench.diagnosis.known import Known
 from coldcheck.bench.diagnosis.library import NothingKnown, models_for, with_apart, with_channels
@@ -173,7 +173,7 @@ class Evening:
                 Leading(g, diagnosis.weighed(g[0]), library.lost.get(g[0].suspect.key, ()))
                 for g in told
             ),
-            tuple(n for n in diagnosis.next_points(following) if n.bits >= WORTH),
+            tuple(n for n in diagnosis.varied_points(following) if n.bits >= WORTH),
             unused,
             _unseen(diagnosis) if diagnosis.taken else (),
             tuple((words[k], why) for k, why in library.unsolved.items()),
@@ -266,10 +266,7 @@ class Evening:
         if self._heard is None:
             assert library.solved is not None
             self._heard = heard(self.circuit, library.solved)
-        known = [c for c in channels if any(h.place == 0 for h in self._heard)]
-        return (
-            with_apart(library, known, *columns(library, self._heard, known)) if known else library
-        )
+        return with_hearing(library, self.circuit, channels, self._heard)
 
 
 def _unseen(diagnosis: Diagnosis) -> tuple[Suspect, ...]:

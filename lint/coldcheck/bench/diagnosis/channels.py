@@ -60,6 +60,9 @@ HUM = 0.005
 SWAMPED = 10.0
 """Volts AC rms from which a DC meter tells nothing of a smaller DC below it (a winding's end)."""
 
+LEFT = 0.1
+"""Share of a voltage that a meter has to leave: what hangs on insulation alone shows nothing."""
+
 SINE_PEAK = 2**0.5
 
 
@@ -99,13 +102,15 @@ def channels_of(circuit: Circuit, good: Shown, meter: Instrument) -> tuple[Chann
         if net in unsafe | own or np.isnan(volts) or not meter.stands(peak):
             continue
         point = names.get(net, net)
-        if ac < SWAMPED or (abs(volts) > ac and _stiff(meter, peak, ohms)):
+        left = _left(meter, peak, ohms)
+        if left >= LEFT and (ac < SWAMPED or (abs(volts) > ac and left >= MOVED)):
             found.append(Channel(DC, net, point, peak))
         if ac > HUM:
             found.append(Channel(AC, net, point, peak))
     meter_off = Ohmmeter(circuit)
     safe = [n for n in good.nets if n not in unsafe]
-    return (*found, *_ohm_channels(meter_off, safe, names), *_across(meter_off, set(safe)))
+    found += [*_ohm_channels(meter_off, safe, names), *_across(meter_off, set(safe))]
+    return (*found, *_contacts(circuit))
 
 
 def _across(meter: Ohmmeter, safe: set[str]) -> Iterator[Channel]:
@@ -121,6 +126,15 @@ def _across(meter: Ohmmeter, safe: set[str]) -> Iterator[Channel]:
             yield Channel(OHM, b.a, f"across {b.name}", other=b.b)
 
 
+def _contacts(circuit: Circuit) -> Iterator[Channel]:
+    """Ohms across fuses and closed switches, of the mains wiring too: the plug is pulled."""
+    for b in circuit.branches.values():
+        wired = b.kind is PartKind.FUSE or (b.kind is PartKind.SWITCH and b.closed)
+        if wired and b.a != b.b and b.part is not None:
+            ends = (b.b, b.a) if b.a == GROUND else (b.a, b.b)
+            yield Channel(OHM, ends[0], f"across {b.name}", other=ends[1])
+
+
 def _ohm_channels(
     meter: Ohmmeter, nets: Sequence[str], names: Mapping[str, str]
 ) -> Iterator[Channel]:
@@ -132,14 +146,14 @@ def _ohm_channels(
             yield Channel(OHM, net, names.get(net, net), wait=wait)
 
 
-def _stiff(meter: Instrument, peak: float, ohms: float) -> bool:
-    """Whether a meter leaves the DC of a net about as it is.
+def _left(meter: Instrument, peak: float, ohms: float) -> float:
+    """The share of the DC of a net that a meter leaves; about as it is from ``MOVED``.
 
     The ends of a bridge's winding hang on diodes that are off for most of the cycle: what DC
     they show there is nobody's to predict.
     """
     inside = meter.input_ohms(peak)
-    return inside / (inside + ohms) >= MOVED
+    return inside / (inside + ohms)
 
 
 def unsafe_nets(circuit: Circuit) -> set[str]:

@@ -12,20 +12,21 @@ That it is something that is not considered here has a share as well.
 from __future__ import annotations
 
 from dataclasses import field
+from itertools import combinations
 from math import exp, inf
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from coldcheck.bench.diagnosis.channels import read_back, scaled
-from coldcheck.bench.diagnosis.ranked import Next, Ranked, Weighed
+from coldcheck.bench.diagnosis.ranked import SELDOM, Next, Ranked, Weighed, chance
 from coldcheck.bench.diagnosis.readings import DC
 from coldcheck.bench.diagnosis.suspects import TWO
-from coldcheck.bench.diagnosis.worth import SETTLES, information, pains
+from coldcheck.bench.diagnosis.worth import SETTLES, both, information, pains
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -51,6 +52,10 @@ OUTSIDE = 0.02
 """Share of the belief before any reading that it is something not considered here (a choice of
 ours): every reading is then open, about as wide as all suspects and the sound circuit together."""
 
+DOUBT = 0.15
+"""Share of the belief that it is something else, at least, where the best fits loosely: readings
+that far off come about once in twenty if it is right."""
+
 BOTH = 0.1
 """How often a set has two faults, over having one (a choice of ours)."""
 
@@ -66,6 +71,17 @@ WIDER = 0.3
 
 LIKELY = 1e-3
 """Share of the belief below which a suspect is no longer asked for the next point."""
+
+BEST, CLOSEST, GOES_WITH = 5, 3, 0.3
+"""Channels that are looked at by twos, those of them whose companion is looked at too, and the
+share of a reading's variance that the companion has to explain."""
+
+MANY, FEW = 40, 4
+"""Suspects that are gone through for what they would show at a point, and that are told."""
+
+SEVERAL, SAME = 4, 0.9
+"""Points looked at for each that is told, and the share of a reading that another one
+foretells from which it is the same again."""
 
 TOLD = 5e-3
 """Share of the belief below which it is not said what a suspect would show at the next point."""
@@ -198,8 +214,16 @@ class Diagnosis:
         usual = self._weights[~two].sum()
         outside = OUTSIDE * usual * np.exp(np.clip(self._log_open - most, -700.0, 700.0))
         outside += (1 / SURE_OF_TWO - 1) * belief[two].sum()
+        if self._loose(best + np.log(self._weights[owner])):
+            outside = max(outside, DOUBT / (1 - DOUBT) * belief.sum())
         total = belief.sum() + outside
         return belief / total, relative / within[owner], float(outside / total)
+
+    def _loose(self, standing: Array) -> bool:
+        """Whether what stands highest of the models (H,) fits loosely, at its likeliest size."""
+        first = int(standing.argmax())
+        left = self._misfit[first] - 2 * self._cells()[1][first]
+        return bool(self.taken) and left > chance(len(self.taken), SELDOM)
 
     def ranked(self) -> tuple[Ranked, ...]:
         """All suspects that have models, the likeliest first."""
@@ -309,50 +333,136 @@ class Diagnosis:
 
     # -- the next point -------------------------------------------------------------------
 
+    def varied_points(self, count: int = 3) -> tuple[Next, ...]:
+        """The same without those that tell what one before them does: another end of a winding."""
+        found: list[Next] = []
+        good = int(np.flatnonzero(self.library.owner == 0)[0])
+        for one in self.next_points(SEVERAL * count):
+            at = self.library.channels.index(one.channel)
+            goes = self._column(at)[good] ** 2
+            own = self._variance[good] * self._variance[good, at] + 1e-30
+            same = [self.library.channels.index(n.channel) for n in found
+                    if n.channel.kind == one.channel.kind]  # fmt: skip
+            if all(goes[k] <= SAME * own[k] for k in same):
+                found.append(one)
+        return tuple(found[:count])
+
     def next_points(self, count: int = 3) -> tuple[Next, ...]:
         """The readings not yet taken that separate the remaining suspects best.
 
         A point at ``DANGER_VOLTS`` has to tell twice as much as one at next to nothing, and so
-        has one for which the power is to be switched.
+        has one for which the power is to be switched, if nothing more is read with it so.
         """
-        done = {channel for channel, _ in self.taken}
-        bits = self._bits() + self._second()
-        last = self.library.channels[self.taken[-1][0]] if self.taken else None
-        worth = np.argsort(-bits / pains(self.library.channels, last))
-        slow = {k for k, c in enumerate(self.library.channels) if c.wait > SETTLES}
-        order = [int(k) for k in worth if int(k) not in done | slow][:count]
-        leading = [r for r in self.ranked()[:4] if r.share >= TOLD]
+        bits, worth = self._worth()
+        order = [int(k) for k in np.argsort(-worth)[:count] if worth[k] > -inf]
+        leading = [r for r in self.ranked()[:MANY] if r.share >= TOLD]
         return tuple(
             Next(self.library.channels[k], float(bits[k]), self._telling(k, leading)) for k in order
         )
 
     def _telling(
-        self, channel: int, leading: Iterable[Ranked]
+        self, channel: int, leading: Sequence[Ranked]
     ) -> tuple[tuple[Suspect, float, float], ...]:
-        found, kind = [], self.library.channels[channel].kind
-        for r in leading:
-            variance = self._variance[r.model, channel]
-            variance += self.library.noise[r.model, channel]
-            mean = float(self._mean[r.model, channel] + r.toward * self._step[r.model, channel])
-            deviation = float(variance**0.5)
-            value = read_back(kind, mean)
-            far = read_back(kind, mean + deviation)
+        """What the first would show there, and those that would show something else."""
+        kind = self.library.channels[channel].kind
+        known = [(r, *self._shown_at(r, channel)) for r in leading]
+        other = [x for x in known[1:] if abs(x[1] - known[0][1]) > max(x[2], known[0][2])]
+        found = []
+        for r, mean, deviation in [*known[:1], *(other or known[1:])][:FEW]:
+            value, far = (read_back(kind, mean + x) for x in (0.0, deviation))
             wide = deviation if kind == DC else (0.0 if value == inf else far - value)
             found.append((r.suspect, value, wide))
         return tuple(found)
 
-    def _bits(self) -> Array:
+    def _shown_at(self, ranked: Ranked, channel: int) -> tuple[float, float]:
+        """What a suspect would show at a channel, as the models have it, and the deviation."""
+        model = ranked.model
+        mean = self._mean[model, channel] + ranked.toward * self._step[model, channel]
+        variance = self._variance[model, channel] + self.library.noise[model, channel]
+        return float(mean), float(variance**0.5)
+
+    def _worth(self) -> tuple[Array, Array]:
+        """Bits of a reading of each channel, (K,), and what it is worth: bits for its pains.
+
+        That is by itself or with another after it, whichever is more: what the mains is tells
+        nothing of a fault, and much beside a rail. ``-inf`` for what is not to be read.
+        """
+        channels = self.library.channels
+        kept, p, within = self._asked()
+        bits = self._bits(kept, p, within) + self._second()
+        last = channels[self.taken[-1][0]] if self.taken else None
+        cost = pains(channels, last)
+        worth = bits / cost
+        done = [channel for channel, _ in self.taken]
+        worth[[*done, *(k for k, c in enumerate(channels) if c.wait > SETTLES)]] = -inf
+        found = worth.copy()
+        for a, b, told in self._pairs(kept, p, within, worth):
+            for first, second in ((a, b), (b, a)):
+                after = pains(channels, channels[first])[second]
+                found[first] = max(found[first], told / (cost[first] + after))
+        return bits, found
+
+    def _asked(self) -> tuple[NDArray[np.intp], Array, Array]:
+        """The suspects that the next point is asked for, their shares, and all models' within."""
+        shares, within = self._beliefs()
+        kept = np.flatnonzero(shares > LIKELY * shares.max())
+        return kept, shares[kept] / shares[kept].sum(), within
+
+    def _bits(self, kept: NDArray[np.intp], p: Array, within: Array) -> Array:
         """Expected information of a reading of each channel about which suspect it is, (K,).
 
         A lower bound: -sum p_i ln sum p_j exp(-B_ij) with Bhattacharyya's distance B between what
         two suspects would show (Kolchinsky and Tracey, "Estimating mixture entropy with pairwise
         distances", 2017). A suspect of several sizes is one normal distribution here.
         """
-        shares, within = self._beliefs()
-        kept = np.flatnonzero(shares > LIKELY * shares.max())
-        p = shares[kept] / shares[kept].sum()
         mean, variance = self._moments(kept, within)
         return np.array([information(p, m, v) for m, v in zip(mean.T, variance.T, strict=True)])
+
+    def _pairs(
+        self, kept: NDArray[np.intp], p: Array, within: Array, worth: Array
+    ) -> Iterator[tuple[int, int, float]]:
+        """Two channels of those worth most, and the bits that both together tell.
+
+        With them what goes with the first of them in a sound circuit and is of another kind.
+        """
+        some = [int(k) for k in np.argsort(-worth)[:BEST] if worth[k] > -inf]
+        some += [k for k in self._beside(some[:CLOSEST], worth) if k not in some]
+        mean, covariance = self._together(kept, within, some)
+        for a, b in combinations(range(len(some)), 2):
+            at = [a, b]
+            told = both(p, mean[:, at], covariance[:, at][:, :, at])
+            yield some[a], some[b], told
+
+    def _beside(self, some: Sequence[int], worth: Array) -> set[int]:
+        """What goes closest with each channel in a sound circuit and is of another kind."""
+        kinds = np.array([c.kind for c in self.library.channels])
+        good = int(np.flatnonzero(self.library.owner == 0)[0])
+        own = self._variance[good] + self.library.noise[good]
+        found = set()
+        for channel in some:
+            close = self._column(channel)[good] ** 2 / (own * own[channel])
+            close = np.where((kinds == kinds[channel]) | (worth == -inf), 0.0, close)
+            if close.max(initial=0.0) > GOES_WITH:
+                found.add(int(close.argmax()))
+        return found
+
+    def _together(
+        self, kept: NDArray[np.intp], within: Array, some: Sequence[int]
+    ) -> tuple[Array, Array]:
+        """Means (F, S) and covariance (F, S, S) of what each suspect would show at channels."""
+        spread = np.stack([self._column(k)[:, list(some)] for k in some], axis=1)
+        spread = spread + np.eye(len(some)) * self.library.noise[:, None, list(some)]
+        at = (self._mean + self._toward()[:, None] * self._step)[:, list(some)]
+        square = spread + at[:, :, None] * at[:, None]
+        mean, square = (self._mixed(kept, within, x) for x in (at, square))
+        return mean, square - mean[:, :, None] * mean[:, None]
+
+    def _mixed(self, kept: NDArray[np.intp], within: Array, of: Array) -> Array:
+        """The mean (F, ...) over each suspect's sizes of what its models (H, ...) have."""
+        owner = self.library.owner
+        those, starts = np.unique(owner, return_index=True)
+        weighed = within.reshape(-1, *[1] * (of.ndim - 1)) * of
+        return np.asarray(np.add.reduceat(weighed, starts)[np.searchsorted(those, kept)])
 
     def _second(self) -> Array:
         """Bits that each channel tells of a second fault, (K,).
@@ -361,7 +471,8 @@ class Diagnosis:
         """
         known, owner = self.library, self.library.owner
         if self._shows is None:
-            wide = np.diagonal(known.covariance[:1], axis1=1, axis2=2) + known.noise[:1]
+            wide = np.diagonal(known.covariance, axis1=1, axis2=2) + known.noise
+            wide = np.maximum(wide, wide[:1])
             shown = np.abs(known.mean - known.mean[0]) > SEEN * np.sqrt(wide)
             models = np.maximum(np.bincount(owner, minlength=len(known.suspects)), 1)
             each = np.zeros((len(known.suspects), len(known.channels)))
@@ -373,17 +484,10 @@ class Diagnosis:
 
     def _moments(self, kept: NDArray[np.intp], within: Array) -> tuple[Array, Array]:
         """Mean and variance (F, K) of what each kept suspect would show."""
-        owner = self.library.owner
-        own = self._variance + self.library.noise
         at = self._mean + self._toward()[:, None] * self._step
-        mean, square = [], []
-        for suspect in kept:
-            rows = np.flatnonzero(owner == suspect)
-            w = within[rows][:, None]
-            mean.append((w * at[rows]).sum(axis=0))
-            square.append((w * (own[rows] + at[rows] ** 2)).sum(axis=0))
-        middle = np.array(mean)
-        return middle, np.maximum(np.array(square) - middle**2, 1e-12)
+        square = self._variance + self.library.noise + at**2
+        mean, square = (self._mixed(kept, within, x) for x in (at, square))
+        return mean, np.maximum(square - mean**2, 1e-12)
 
 
 def _nearer(value: float, expected: float, sound: float) -> bool:

@@ -15,6 +15,7 @@ import numpy as np
 
 from coldcheck.bench.diagnosis.diagnosis import BOTH, Diagnosis
 from coldcheck.bench.diagnosis.library import Library
+from coldcheck.bench.diagnosis.models import BY_THEMSELVES
 from coldcheck.bench.diagnosis.readings import DC
 from coldcheck.bench.diagnosis.suspects import GOOD, TWO, Case, Suspect
 from coldcheck.records import dataclass
@@ -101,18 +102,19 @@ def _solved(diagnosis: Diagnosis, models: Models) -> Library | None:
     """The models of the pairs that come nearest, the likeliest of them at fitted sizes."""
     models.begin()
     library = diagnosis.library
-    found = _added(models, [p for a, b in _nearest(diagnosis) for p in _pair(library, a, b)])
+    near = [p for a, b in _nearest(diagnosis) for p in _pair(library, a, b)]
+    found = _added(library, models, near)
     for _ in range(FITTED):
         found.sort(key=lambda p: -_likely(diagnosis, p))
         better = [q for p in found[:REFINED] for q in _refined(diagnosis, p)]
-        again = {p.suspect.key: p for p in _added(models, better)}
+        again = {p.suspect.key: p for p in _added(library, models, better)}
         likelier = [again.get(p.suspect.key, p) for p in found]
         pairs = zip(found, likelier, strict=True)
         found = [max(both, key=lambda p: _likely(diagnosis, p)) for both in pairs]
     return _library(models, found) if found else None
 
 
-def _added(models: Models, pairs: Sequence[_Pair]) -> list[_Pair]:
+def _added(library: Library, models: Models, pairs: Sequence[_Pair]) -> list[_Pair]:
     """The pairs that have an answer, each with its model."""
     first, found = len(models.rows), list[_Pair]()
     shown = models.shown_all([p.suspect.cases[0] for p in pairs], HARD)
@@ -124,9 +126,22 @@ def _added(models: Models, pairs: Sequence[_Pair]) -> list[_Pair]:
         return []
     _, _, _, mean, covariance, noise = models.known(first)
     return [
-        replace(p, mean=m, covariance=c, noise=n)
+        _overheard(library, replace(p, mean=m, covariance=c, noise=n))
         for p, m, c, n in zip(found, mean, covariance, noise, strict=True)
     ]
+
+
+def _overheard(library: Library, pair: _Pair) -> _Pair:
+    """The pair with what is not worked out for pairs: what one does to it and the other added."""
+    at = [k for k, c in enumerate(library.channels) if c.kind in BY_THEMSELVES]
+    if not at:
+        return pair
+    mean, covariance = pair.mean.copy(), pair.covariance.copy()
+    one, other, sound = (library.mean[m, at] for m in (pair.one, pair.other, 0))
+    mean[at] = one + other - sound
+    block = np.ix_(at, at)
+    covariance[block] = library.covariance[pair.one][block] + library.covariance[pair.other][block]
+    return replace(pair, mean=mean, covariance=covariance)
 
 
 def _library(models: Models, pairs: Sequence[_Pair]) -> Library:

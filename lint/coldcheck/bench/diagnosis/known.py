@@ -6,6 +6,7 @@ import threading
 from dataclasses import field
 from typing import TYPE_CHECKING, Protocol
 
+from coldcheck.bench.diagnosis.heard import with_hearing
 from coldcheck.bench.diagnosis.library import NothingKnown, library_of, models_of
 from coldcheck.bench.diagnosis.shelved import from_bytes, to_bytes
 from coldcheck.bench.diagnosis.suspects import suspects_of
@@ -99,6 +100,7 @@ class Known:
             return found
         try:
             found = library_of(self.circuit, suspects, self.meter, self._hear, self.models())
+            found = with_hearing(found, self.circuit)
         except NothingKnown as problem:
             return str(problem)
         if self.keeper is not None:

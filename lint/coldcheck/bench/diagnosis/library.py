@@ -210,12 +210,18 @@ def with_channels(
     )
 
 
-def with_apart(library: Library, channels: Sequence[Channel], mean: Array, own: Array) -> Library:
-    """The library with channels that go with no other: means and variances (H, n)."""
+def with_apart(
+    library: Library, channels: Sequence[Channel], mean: Array, own: Array, together: float = 0.0
+) -> Library:
+    """The library with channels that go with no other kind: means and variances (H, n).
+
+    ``together`` is a deviation that all of them share.
+    """
     count = len(channels)
     wide = np.pad(library.covariance, ((0, 0), (0, count), (0, count)))
-    for k in range(count):
-        wide[:, len(library.channels) + k, len(library.channels) + k] = own[:, k]
+    more = len(library.channels) + np.arange(count)
+    wide[:, more[:, None], more] = together**2
+    wide[:, more, more] += own
     return replace(
         library, channels=(*library.channels, *channels), mean=np.hstack([library.mean, mean]),
         covariance=wide, noise=np.hstack([library.noise, np.full_like(mean, SIGNAL_OFF**2)]),

@@ -3,7 +3,7 @@
 The covariance holds, to first order at the faulty circuit, what the tolerances of parts, the spread
 of tubes and the mains move together (each taken as even within its range, so a variance of a third
 of the square), what the first order leaves out, the meter's load, the meter, and a floor. Sizes
-between two that were solved are interpolated in the logarithm of the size.
+between two that were solved are put in even in the logarithm of the size (:mod:`~.between`).
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.bench.chart.ohmmeter import Ohmmeter
+from coldcheck.bench.diagnosis.between import away_from_sound, between
 from coldcheck.bench.diagnosis.channels import SINE_PEAK, SWAMPED, above, log_ohms
 from coldcheck.bench.diagnosis.readings import AC, DC, FREQUENCY, OHM, SIGNAL
 from coldcheck.bench.diagnosis.rewired import as_drawn, rewired
@@ -27,6 +28,7 @@ from coldcheck.circuit.paths import Change
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.devices import one_way_ends
 from coldcheck.solve.cycle.network import REVERSE_S
+from coldcheck.solve.cycle.spread import LINE
 from coldcheck.solve.faults import fault as f
 from coldcheck.solve.faults.fault import altered
 from coldcheck.solve.faults.spread import MOVED, Shown, SpreadSolver, read_dc
@@ -44,8 +46,11 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-BETWEEN = 2
+BETWEEN = 3
 """Sizes put between two that were solved."""
+
+UNSOLVED = 0.03
+"""Share of the step from one solved size to the next that what lies between may be off."""
 
 CURVED = 0.15
 """Share of the first-order deviation allowed for what the first order leaves out."""
@@ -66,14 +71,17 @@ UNHEARD = (f.WEAK, f.DEAD, f.GASSY)
 OHM_OFF = 0.02
 """Deviation of an ohmmeter, as a share."""
 
+LEAD_OHMS = 0.3
+"""Ohms of leads and contacts that an ohmmeter may show more or less."""
+
 FLOOR_SHARE = 0.5
 """Deviation of an AC reading at the floor, as a share of the floor."""
 
 BY_THEMSELVES = (SIGNAL, FREQUENCY)
 """Kinds of readings that are worked out by themselves, and not for further faults."""
 
-UNHEARD_SPREAD = 2.5
-"""Deviation of the logarithm of a signal that was not worked out: from a tenth to ten times."""
+UNHEARD_SPREAD = 1.0
+"""Deviation of the logarithm of a signal that was not worked out: from a third to three times."""
 
 LOST_VOLTS = 0.5
 """Deviation of what a meter shows of a net that nothing else holds: leakage that is not drawn."""
@@ -128,10 +136,11 @@ class Models:
         self.joined: list[bool] = []
         self.rows: list[_Row] = []
         self.lost: dict[str, tuple[str, ...]] = {}
+        self.strays = np.zeros(len(channels))
         self.loose = np.where(self.kinds == DC, LOST_VOLTS, LOST_LOG) ** 2
         self.usual = np.full(len(channels), np.nan)
         self.ohm_deviation = self._ohm_deviation()
-        self.ripple = Ripple(channels, self.tips, rippling)
+        self.ripple = Ripple(self.circuit, channels, self.tips, rippling)
 
     def shown_all(self, cases: Sequence[Case], alone: int | None = None) -> Iterator[Shown | str]:
         """What the nets show in each case, in order: those with the leads as drawn all together.
@@ -176,9 +185,13 @@ class Models:
             if not joined:
                 continue
             for share in np.arange(1, BETWEEN + 1) / (BETWEEN + 1):
-                middle = np.exp((1 - share) * log(size) + share * log(after))
-                mixed = _mixed(row, following, float(share))
-                self._put(place, float(middle), mixed, joined=True)
+                middle = float(np.exp((1 - share) * log(size) + share * log(after)))
+                at = [away_from_sound(suspect.kind, x) for x in (size, middle, after)]
+                means = self.rows[0].mean, row.mean, following.mean
+                mean = between(self.kinds, means, at, float(share))
+                off = np.where(self.kinds == OHM, 0.0, UNSOLVED * (following.mean - row.mean))
+                mixed = _mixed(row, following, mean, off, float(share))
+                self._put(place, middle, mixed, joined=True)
 
     def _put(self, place: int, size: float, row: _Row, *, joined: bool) -> None:
         self.joined.append(joined)
@@ -209,8 +222,19 @@ class Models:
         if causes:
             between = self.tips.moved(np.array([shown.deviations[c] for c in causes]))
             deviations[[self.causes[c] for c in causes]] = np.where(lost, 0.0, between * dc)
+        self._with_mains(deviations, mean)
         own = self._own(shown, mean, share, np.nan_to_num(behind))
         return _Row(mean, np.nan_to_num(deviations), lost, own, np.isnan(shown.volts))
+
+    def _with_mains(self, deviations: Array, mean: Array) -> None:
+        """Put in what the mains moves of the AC, and with it what the primary's turns do."""
+        moved = np.where(self.kinds == AC, self.ripple.with_mains * above(mean), 0.0)
+        turns = self.circuit.usual.winding_voltage / max(self.circuit.mains_tolerance, 1e-9)
+        fed = [w.name for t in self.circuit.transformers.values() for w in t.primaries]
+        alone = [f"voltage of {fed[0]}"] if len(fed) == 1 else []
+        for cause, share in ((LINE, 1.0), *((name, -turns) for name in alone)):
+            if cause in self.causes:
+                deviations[self.causes[cause]] += share * moved
 
     def _loaded(self, case: Case, shown: Shown, k: int, ohms: float) -> float:
         """What a channel's DC meter of so many ohms shows where it moves the circuit."""
@@ -230,14 +254,17 @@ class Models:
         """Volts of DC: by the load a meter is on what is behind, by unequal halves, and by strays.
 
         Of so much AC as there is on a net whose rectifier has failed, what the halves of a
-        winding differ by is left as DC.
+        winding differ by is left as DC. What strays make is never taken for less than in the sound
+        circuit: a grid that reads nothing to the millivolt is no sign that it is shorted.
         """
         usual, ac = self.circuit.usual, np.nan_to_num(self.tips.ac(shown))
         loaded = (1 - share) * usual.resistor * EVEN**0.5 * mean
         waved = np.where(ac > np.maximum(np.abs(mean), SWAMPED), usual.winding_voltage * ac, 0.0)
-        stray = STRAY_AMPS * behind * share
-        leaked = np.nan_to_num(self._leaked(shown) * share)
-        own = np.nan_to_num(loaded) ** 2 + waved**2 + np.nan_to_num(stray) ** 2 + leaked**2
+        strays = np.hypot(STRAY_AMPS * behind, self._leaked(shown)) * share
+        strays = np.maximum(np.nan_to_num(strays), self.strays)
+        if not self.rows:
+            self.strays = strays
+        own = np.nan_to_num(loaded) ** 2 + waved**2 + strays**2
         return np.where(self.kinds == DC, np.sqrt(own), 0.0)
 
     def _leaked(self, shown: Shown) -> Array:
@@ -302,7 +329,8 @@ class Models:
         share = np.array([np.hypot(meter[k], MODEL) if k in known else 0.0 for k in self.kinds])
         size = np.where(self.kinds == DC, mean, above(mean))
         nothing = np.where(self.kinds == DC, STRAY_VOLTS, FLOOR_SHARE * (1 - above(mean)))
-        nothing = np.where(self.kinds == OHM, OHM_OFF, nothing)
+        leads = np.hypot(OHM_OFF, LEAD_OHMS * np.exp(-np.where(self.kinds == OHM, mean, 0.0)))
+        nothing = np.where(self.kinds == OHM, leads, nothing)
         found = (share * size) ** 2 + nothing**2
         ac = np.nan_to_num(self.tips.ac(self.good))
         for k in np.flatnonzero(self.kinds == DC):
@@ -322,7 +350,8 @@ def _columns(ends: Sequence[Mapping[str, float]], nets: Sequence[str]) -> Array:
     return found
 
 
-def _mixed(a: _Row, b: _Row, share: float) -> _Row:
-    mean = (1 - share) * a.mean + share * b.mean
+def _mixed(a: _Row, b: _Row, mean: Array, off: Array, share: float) -> _Row:
+    """Between two that were solved, with these means and what those may be off."""
     deviations = (1 - share) * a.deviations + share * b.deviations
-    return _Row(mean, deviations, a.lost, (1 - share) * a.own + share * b.own, a.loose)
+    own = np.hypot((1 - share) * a.own + share * b.own, off)
+    return _Row(mean, deviations, a.lost, own, a.loose)

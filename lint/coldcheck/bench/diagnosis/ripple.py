@@ -1,4 +1,4 @@
-"""What tolerances make of AC readings: filter capacitors, unequal halves, and a rest.
+"""What tolerances make of AC readings: the mains, filter capacitors, unequal halves, and a rest.
 
 All is worked out at the sound circuit and taken over for the faulty ones, as shares of the AC or
 as volts that are added to it.
@@ -6,7 +6,7 @@ as volts that are added to it.
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import field, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ import numpy as np
 from coldcheck.bench.diagnosis.channels import AC_FLOOR, HUM, above
 from coldcheck.bench.diagnosis.readings import AC, DC
 from coldcheck.bench.diagnosis.rewired import revalued
+from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
 from coldcheck.solve.faults import fault as f
@@ -41,9 +42,18 @@ ADDED = 0.8
 CAPACITOR_OFF = 0.20
 """Tolerance of an electrolytic that states none (common practice)."""
 
-AC_TOGETHER, AC_EACH = 0.08, 0.12
-"""Deviations of AC readings as a share, all together (mains, load) and each by itself, besides
-what the filter capacitors' tolerances and unequal halves make of them."""
+AC_TOGETHER, AC_EACH = 0.055, 0.12
+"""Deviations of ripple as a share, all of it together (the load) and each by itself, besides what
+the mains, the filter capacitors' tolerances and unequal halves make of it."""
+
+WOUND_EACH = 0.025
+"""Deviation of a winding's own AC as a share: its turns, and what its load takes."""
+
+STEADY = 0.05
+"""Share of the AC of a winding's lead that its other end, or tap, may have for that to be it."""
+
+MORE_MAINS = 1.02
+"""What the mains is times its voltage, to see what moves with it."""
 
 HALVES = 2
 
@@ -54,9 +64,11 @@ class Rippling:
 
     ``filters`` with each electrolytic at the end of its tolerance, ``halves`` with the one and the
     other half of a winding or hum pot the greater; what could not be solved is the sound circuit.
+    ``mains`` is with ``MORE_MAINS``; the sound circuit where there is no mains.
     """
 
     good: Shown
+    mains: Shown
     filters: tuple[Shown, ...] = ()
     halves: tuple[tuple[Shown, Shown], ...] = field(default=())
 
@@ -72,7 +84,15 @@ def rippling(solver: SpreadSolver, good: Shown) -> Rippling:
         both = [SpreadSolver(revalued(circuit, name, 1 + x)) for x in (off, -off)]
         more, less = (_solved(s.shown((), deviations=False), good) for s in both)
         halves.append((more, less))
-    return Rippling(good, filters, tuple(halves))
+    return Rippling(good, _more_mains(circuit, good), filters, tuple(halves))
+
+
+def _more_mains(circuit: Circuit, good: Shown) -> Shown:
+    if circuit.mains is None:
+        return good
+    mains = replace(circuit.mains, voltage=circuit.mains.voltage * MORE_MAINS)
+    solver = SpreadSolver(replace(circuit, mains=mains))
+    return _solved(solver.shown((), deviations=False), good)
 
 
 def _solved(found: Shown | str, good: Shown) -> Shown:
@@ -104,11 +124,19 @@ class Ripple:
 
     added
         Squared volts AC that unequal halves bring, (K,).
+    with_mains
+        What the mains, as much higher as it is taken to be at most, adds to the logarithm, (K,).
     """
 
-    def __init__(self, channels: Sequence[Channel], tips: Tips, solved: Rippling) -> None:
+    def __init__(
+        self, circuit: Circuit, channels: Sequence[Channel], tips: Tips, solved: Rippling
+    ) -> None:
         self.tips = tips
         self.kinds = np.array([c.kind for c in channels])
+        _, grown = self._filter(solved.mains, solved.good)
+        self.with_mains = grown * circuit.mains_tolerance / np.log(MORE_MAINS)
+        wound = _wound(circuit, solved.good)
+        self.wound = np.array([c.other == GROUND and c.net in wound for c in channels])
         self.good_ac = self._ac(solved.good)
         self.filters = [self._filter(moved, solved.good) for moved in solved.filters]
         self.added, self.unequal = self._unequal(solved)
@@ -125,12 +153,13 @@ class Ripple:
         moved = [EVEN**0.5 * (dc + share * ac) for dc, share in self.filters]
         part = np.minimum(self.good_ac / volts, 1.0)
         moved += [share * ac * part for share in self.unequal]
-        moved += [AC_TOGETHER * ac, ADDED**0.5 * more]
+        moved += [np.where(self.wound, 0.0, AC_TOGETHER * ac), ADDED**0.5 * more]
         every = np.array(moved)
-        return np.asarray(every.T @ every + np.diag((AC_EACH * ac) ** 2))
+        each = np.where(self.wound, WOUND_EACH, AC_EACH) * ac
+        return np.asarray(every.T @ every + np.diag(each**2))
 
     def _filter(self, moved: Shown, good: Shown) -> tuple[Array, Array]:
-        """What an electrolytic at the end of its tolerance does to the sound circuit.
+        """What one thing moved, as an electrolytic, does to the sound circuit.
 
         Volts DC, and the logarithm of the AC, (K,) each.
         """
@@ -167,6 +196,18 @@ class Ripple:
     def _grown(self, volts: Array) -> Array:
         """What unequal halves have added to the logarithm of so many volts, (K,)."""
         return np.asarray(-0.5 * np.log1p(-np.minimum(self.added / volts**2, 1 - 1e-6)))
+
+
+def _wound(circuit: Circuit, good: Shown) -> set[str]:
+    """The nets whose AC is a winding's own: its other end, or its tap, is about still."""
+    ac = {GROUND: 0.0, **dict(zip(good.nets, np.nan_to_num(good.ac).tolist(), strict=True))}
+    found = set()
+    for winding in circuit.windings():
+        least = min(ac.get(net, 0.0) for net in winding.nets)
+        found |= {
+            n for n in winding.nets if ac.get(n, 0.0) * STEADY > least and not winding.primary
+        }
+    return found
 
 
 def _filters(branch: Branch) -> bool:

@@ -30,7 +30,7 @@ def every_shown(solved: Solved) -> list[Shown]:
     rippling = solved.rippling
     halves = [shown for both in rippling.halves for shown in both]
     cases = [shown for *_, some in solved.cases for _, shown in some]
-    return [rippling.good, *rippling.filters, *halves, *cases]
+    return [rippling.good, rippling.mains, *rippling.filters, *halves, *cases]
 
 
 def places(solved: Solved) -> dict[str, Any]:
@@ -87,11 +87,11 @@ def unpacked(kept: Mapping[str, NDArray[Any]]) -> list[Shown]:
 def unplaced(said: Mapping[str, Any], every: list[Shown], suspects: Sequence[Suspect]) -> Solved:
     """What was solved, case by case."""
     rest = iter(every)
-    good = next(rest)
+    good, mains = next(rest), next(rest)
     filters = tuple(next(rest) for _ in range(said["filters"]))
     halves = tuple((next(rest), next(rest)) for _ in range(said["halves"]))
     cases = tuple(
         (place, suspects[place], tuple((suspects[place].cases[k], next(rest)) for k in some))
         for place, some in said["cases"]
     )
-    return Solved(Rippling(good, filters, halves), cases)
+    return Solved(Rippling(good, mains, filters, halves), cases)

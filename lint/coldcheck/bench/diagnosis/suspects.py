@@ -58,8 +58,8 @@ BETWEEN_PINS = (TOUCH_OHM, 1e4, 1e5, 4e5, 1.5e6, 5e6, 1.5e7, 6e7)
 TO_METAL = (1e4, 5e4, 2e5, 1e6, 1e7)
 LEAKS_TO_GND = ("plate", "screen", "grid")
 TO_CATHODE = (10.0, 1e3, 1e4, 1e5, 1e6)
-CONTACT_OHMS = (3.0, 30.0, 300.0, 3e3)
-TURNS = (0.6, 0.85)
+CONTACT_OHMS = (3.0, 10.0, 30.0, 55.0, 90.0, 150.0, 300.0, 3e3)
+TURNS = (0.6, 0.75, 0.88, 0.95)
 """Shares of a winding's voltage that shorted or missing turns leave."""
 
 SILICON = "silicon"
@@ -70,7 +70,10 @@ TWO = "two"
 
 SWAP_RATIO, SWAPS_MOST = 1.5, 24
 EXCHANGED = (*combinations(("plate", "screen", "grid", "cathode"), 2),)
-LEAKING = (*TOUCHING, ("plate", "grid"))
+APART = (("plate", "grid"), ("plate", "cathode"))
+"""Electrodes too far apart to touch, between which dirt and burnt sockets conduct."""
+
+LEAKING = (*TOUCHING, *APART)
 """Electrodes between which a tube or its socket conducts."""
 
 
@@ -354,11 +357,8 @@ def _chafed(name: str, electrode: str) -> Suspect:
 
 
 def _touch(name: str, a: str, b: str) -> Suspect:
-    """Two electrodes that touch, or that a track joins by some ohms.
-
-    A plate and a grid are too far apart to touch.
-    """
-    at, sizes = f"{name}.{a}~{name}.{b}", BETWEEN_PINS[(a == "plate") :]
+    """Two electrodes that touch, or that a track joins by some ohms."""
+    at, sizes = f"{name}.{a}~{name}.{b}", BETWEEN_PINS[(a, b) in APART :]
     cases = tuple(Case(x, (Fault(f.BRIDGE, at, x),)) for x in sizes)
     words = f"about {{}} between {a} and {b} of {name}: a track across its socket, or in the tube"
     extreme = TOUCH_OHM, f"{a} and {b} of {name} touch"

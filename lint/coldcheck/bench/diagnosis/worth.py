@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from coldcheck.bench.diagnosis.readings import OHM
+from coldcheck.bench.diagnosis.readings import OHM, SIGNAL
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +21,14 @@ DANGER_VOLTS = 500.0
 """Sets what a higher voltage at a point counts against measuring there (a choice of ours)."""
 
 SWITCHED = 2.0
-"""How many times as much a reading has to tell for which the power goes off, or on again."""
+"""What it costs to switch the power off and on again, in readings without risk or trouble: for what
+is left to be read as it is now it has to go back."""
+
+GENERATOR = 0.5
+"""What it costs to have the signal on, which is off for all else."""
+
+TINY = 1e-24
+"""Keeps logarithms of variances that are none."""
 
 SETTLES = 20.0
 """Seconds (the mean time of its rise) that an ohmmeter may take for a reading to be asked for; one
@@ -33,10 +40,13 @@ def pains(channels: Sequence[Channel], last: Channel | None) -> Array:
 
     ``last`` is where the last reading was taken: the power is off or on as for that.
     """
-    found = [1 + c.peak / DANGER_VOLTS + c.wait / SETTLES for c in channels]
+    found = [
+        1 + c.peak / DANGER_VOLTS + c.wait / SETTLES + GENERATOR * (c.kind == SIGNAL)
+        for c in channels
+    ]
     if last is not None:
         switched = [(c.kind == OHM) != (last.kind == OHM) for c in channels]
-        found = [p * (SWITCHED if s else 1.0) for p, s in zip(found, switched, strict=True)]
+        found = [p + SWITCHED * s for p, s in zip(found, switched, strict=True)]
     return np.array(found)
 
 
@@ -45,4 +55,16 @@ def information(p: Array, mean: Array, variance: Array) -> float:
     both = variance[:, None] + variance
     wider = both / (2 * np.sqrt(variance[:, None] * variance))
     far = (mean[:, None] - mean) ** 2 / both / 4 + 0.5 * np.log(wider)
+    return float(-p @ np.log2(np.exp(-far) @ p))
+
+
+def both(p: Array, mean: Array, covariance: Array) -> float:
+    """The same of two readings together: means (F, 2), covariance (F, 2, 2)."""
+    spread = (covariance[:, None] + covariance) / 2
+    one, other, across = spread[..., 0, 0], spread[..., 1, 1], spread[..., 0, 1]
+    size = np.maximum(one * other - across**2, TINY)
+    own = np.maximum(covariance[:, 0, 0] * covariance[:, 1, 1] - covariance[:, 0, 1] ** 2, TINY)
+    x, y = np.moveaxis(mean[:, None] - mean, -1, 0)
+    square = (x * x * other - 2 * x * y * across + y * y * one) / size
+    far = square / 8 + 0.5 * np.log(size) - 0.25 * np.log(own[:, None] * own)
     return float(-p @ np.log2(np.exp(-far) @ p))

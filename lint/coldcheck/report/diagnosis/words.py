@@ -86,6 +86,9 @@ LEAST_TOLD = {"V": 5e-5, "A": 5e-7}
 WHOLE = {"V": 0.1, "A": 1.0}
 """Below this it is written in thousandths."""
 
+FITTING = 5
+"""Readings that are told for what explains them."""
+
 CHECKS = 3
 """Checks that are told for a group."""
 
@@ -207,8 +210,10 @@ def weighed_text(weighed: Weighed) -> str:
 
 
 def supporting(leading: Leading) -> str:
-    """The readings that speak for the first of a group."""
-    return "; ".join(weighed_text(w) for w in leading.weighed if w.supports)
+    """The readings that speak for the first of a group, the loudest first; of many not all."""
+    found = sorted((w for w in leading.weighed if w.supports), key=lambda w: -abs(w.off_if_good))
+    more = f"; and {len(found) - FITTING} more" if len(found) > FITTING else ""
+    return "; ".join(weighed_text(w) for w in found[:FITTING]) + more
 
 
 def contradicting(leading: Leading) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.coupling import still_nets
@@ -53,7 +54,7 @@ HOLD = {"cathode", "plate", "plate1", "plate2"}
     ),
     source=PRACTICE,
     limits="Directly heated tubes, whose filament is the cathode, are left alone, and lines tied "
-    "to a cathode or a gas tube, which are that rail or output.",
+    "to a cathode, by a small resistor too, or to a gas tube, which are that rail or output.",
     thresholds=(LEAK_OHM,),
 )
 def leak_on_heater_line(case: Case) -> Iterator[Outcome]:
@@ -63,8 +64,7 @@ def leak_on_heater_line(case: Case) -> Iterator[Outcome]:
         if tube.directly_heated:
             continue
         for leak, line in _leaks(case.circuit, section):
-            held = {e for _, e in case.circuit.electrodes_at(line)} & HOLD
-            if line in nets and not held and line not in section.cathode_nets:
+            if line in nets and not _held(case.circuit, line) and line not in section.cathode_nets:
                 value = si(leak.value, "ohm") or 0.0
                 where = net_text(case.circuit, line)
                 yield leak_on_heater_line.finding(
@@ -78,6 +78,17 @@ def leak_on_heater_line(case: Case) -> Iterator[Outcome]:
                     limit=LEAK_OHM.figure,
                     certainty="certain",
                 )
+
+
+def _held(circuit: Circuit, line: str) -> bool:
+    """Whether a heater line is a rail or an output: on a cathode, if behind a small resistor."""
+    small = (b for b in resistors_at(circuit, line) if (si(b.value, "ohm") or inf) <= SMALL_OHM)
+    near = (line, *(b.other(line) for b in small))
+    return any(e in HOLD for n in near if n not in LANDMARKS for _, e in circuit.electrodes_at(n))
+
+
+SMALL_OHM = 1e3
+"""The resistors in the cathodes of pass tubes have less (common practice)."""
 
 
 def _heater_nets(circuit: Circuit) -> dict[str, str]:

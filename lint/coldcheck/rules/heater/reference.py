@@ -132,11 +132,19 @@ def reference_too_weak(case: Case) -> Iterator[Outcome]:
     yield from (reference_too_weak.not_judged((at,), why) for at, why in _unknown(case))
     for hold in _holds(case):
         lift = lift_of(case.circuit, hold.line)
-        if lift is not None and rides_along(case.circuit, hold.line, lift):
+        if _at_its_cathodes(hold.line) or (
+            lift is not None and rides_along(case.circuit, hold.line, lift)
+        ):
             continue
         bare = hold.ohms > TIGHT_OHMS.value and hold.corner > CORNER_HERTZ.value
         if hold.ohms < LOOSE_OHMS.value and (bare or hold.ohms > WIDEST_OHMS.value):
             yield _weak(case, hold, TIGHT_OHMS.value if bare else WIDEST_OHMS.value)
+
+
+def _at_its_cathodes(line: HeaterLine) -> bool:
+    """Whether every tube of a line has its cathode on the line itself."""
+    cathodes = [set(s.cathode_nets) for t in line.tubes for s in t.sections]
+    return bool(cathodes) and all(nets & set(line.nets) for nets in cathodes)
 
 
 def _weak(case: Case, hold: _Hold, limit: float) -> Finding:

@@ -40,7 +40,7 @@ SHARE = Threshold(
     "share of a loudspeaker's voltage fed back that is too large", 0.35, "",
     Citation("practice", "a twentieth to a fifth is usual"),
 )  # fmt: skip
-USUAL_SHARE, USUAL_LOOP = 0.2, 0.2
+USUAL_SHARE, USUAL_LOOP, MOST_LOOP = 0.2, 0.2, 9.0
 DECADE = 10.0
 
 
@@ -152,7 +152,7 @@ def _usual(case: Case, back: Back, values: Mapping[str, Quantity | None]) -> boo
                 for n, b in case.circuit.branches.items()}  # fmt: skip
     parts = tuple(branches[b.name] for b in back.parts)
     loop = _loop(case, replace(back, parts=parts), replace(case.circuit, branches=branches))
-    return loop is not None and USUAL_LOOP <= -loop <= STRONG.value
+    return loop is not None and USUAL_LOOP <= -loop <= MOST_LOOP
 
 
 def _finding(case: Case, divider: _Divider, loop: float, cure: tuple[Branch, ...]) -> Finding:

@@ -50,8 +50,9 @@ DELAY_F = 10e-9
     criterion=(
         "A diode has its plate on gnd or another point at rest and its cathode on a coil, or on a "
         "capacitor that brings the signal, and the grid of an amplifying stage gets its direct "
-        "voltage through resistors from there. Or a capacitor brings the signal to its plate, and "
-        "a grid that is driven besides gets its direct voltage from its cathode."
+        "voltage through resistors from there. Or a capacitor, or a coil whose other end is at "
+        "rest, brings the signal to its plate, and a grid that is driven besides gets its direct "
+        "voltage from its cathode."
     ),
     why=(
         "A carrier drives current out of the diode's cathode into the coil: the load behind it "
@@ -59,7 +60,7 @@ DELAY_F = 10e-9
         "amplified less. Positive, it amplifies more, and the grids draw current."
     ),
     source=(PRACTICE, Citation("arithmetic", "the way a diode conducts")),
-    limits="Diodes in series with the signal, and amplified gain control, are not looked at.",
+    limits="Amplified gain control is not looked at.",
 )
 def gain_control_positive(case: Case) -> Iterator[Outcome]:
     """Follow the direct voltage of each detector to the grids it holds."""
@@ -117,11 +118,13 @@ def _held_grids(circuit: Circuit, cathode: str) -> list[str]:
 def _controlled(circuit: Circuit, diode: Diode) -> list[str]:
     """The driven sections whose grids hang on the cathode of a diode that rectifies peaks.
 
-    A capacitor brings the signal to its plate. A grid that nothing else drives reads the voltage,
-    as a meter's stage does, and is none.
+    A capacitor or a coil brings the signal to its plate. A grid that nothing else drives reads the
+    voltage, as a meter's stage does, and is none.
     """
     near = [(b, b.other(diode.plate)) for b in circuit.at(diode.plate)]
-    brought = any(b.kind is PartKind.CAPACITOR and n not in LANDMARKS for b, n in near)
+    brought = any(b.kind is PartKind.CAPACITOR and n not in LANDMARKS for b, n in near) or any(
+        b.traits.coil and _rests(circuit, n) for b, n in near
+    )
     leads = [b for b in circuit.at(diode.cathode) if b.kind is not PartKind.DIODE]
     alone = all(b.kind is PartKind.RESISTOR or b.other(diode.cathode) in LANDMARKS for b in leads)
     if not brought or not alone or diode.cathode in LANDMARKS:

@@ -41,7 +41,7 @@ FILTER_F = Threshold(
     "carries the ripple past and the supply point behind is as rough as the one before.",
     source=PRACTICE,
     limits="A small capacitor that tunes a choke to the ripple is left alone, and so are two in "
-    "series with balancing resistors.",
+    "series with balancing resistors, and one at a cathode or at what steers a transistor.",
     thresholds=(FILTER_F,),
 )
 def filter_bridged(case: Case) -> Iterator[Outcome]:
@@ -49,7 +49,7 @@ def filter_bridged(case: Case) -> Iterator[Outcome]:
     circuit = case.circuit
     for branch in circuit.branches.values():
         farads = _filters(branch)
-        if farads is None or {branch.a, branch.b} & set(LANDMARKS):
+        if farads is None or {branch.a, branch.b} & set(LANDMARKS) or _steers(circuit, branch):
             continue
         for line in circuit.at(branch.a):
             if not _feeds(line):
@@ -67,6 +67,15 @@ def filter_bridged(case: Case) -> Iterator[Outcome]:
                     limit=FILTER_F.figure,
                     certainty="likely",
                 )
+
+
+def _steers(circuit: Circuit, branch: Branch) -> bool:
+    """Whether an end is on a cathode or on what steers a transistor: it has its place there."""
+    ends = {branch.a, branch.b}
+    third = {q.nets[q.type.family.leads[2]] for q in circuit.transistors.values()}
+    return bool(ends & third) or any(
+        e == "cathode" for n in ends for _, e in circuit.electrodes_at(n)
+    )
 
 
 def _feeds(line: Branch) -> bool:

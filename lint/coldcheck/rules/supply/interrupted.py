@@ -9,6 +9,7 @@ import networkx as nx
 
 from coldcheck.anatomy.neighbourhood import AMPLIFYING
 from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.switching import switches
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.throws import switch_of, switches_of, throws_by_hand
 from coldcheck.drawing.kinds import PartKind
@@ -147,7 +148,8 @@ def _opened(case: Case, choke: Branch, throw: str, henries: float, amps: float |
     source=Citation("web-standby", "heaters and bias stay on in standby"),
     limits=(
         "Each position is a steady state; how fast bias and supply come back is not reckoned. "
-        "Cathode bias and grid-leak bias are left alone, and the bias that the set's own current "
+        "Cathode bias and grid-leak bias are left alone, stages that only switch (a relay's tube, "
+        "half of a trigger), and the bias that the set's own current "
         "makes on its way back, where the switch takes that too. Filaments that the same switch "
         "puts out need no bias."
     ),
@@ -157,7 +159,8 @@ def bias_switched(case: Case) -> Iterator[Outcome]:
     """Compare each fixed bias in standby with the working one."""
     if unsolved(case) is not None or not case.warm.converged:
         return
-    biased = [(s, v) for s in case.circuit.sections() if (v := _bias(case.warm, s)) is not None]
+    asked = [s for s in case.circuit.sections() if not switches(case.circuit, s)]
+    biased = [(s, v) for s in asked if (v := _bias(case.warm, s)) is not None]
     for solution in case.solved(STANDBY):
         lost = [
             (s, v) for s, v in biased

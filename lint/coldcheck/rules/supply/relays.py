@@ -6,13 +6,13 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.energised import energised
-from coldcheck.anatomy.neighbourhood import net_text
+from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.roads import wired_to
 from coldcheck.anatomy.supplies import held_up
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
-from coldcheck.drawing.wording import amperes, listed, volts
+from coldcheck.drawing.wording import amperes, listed, ohms, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import Blame
 from coldcheck.judge.numbers import unsolved
@@ -133,6 +133,67 @@ def _opened_before(circuit: Circuit, relay: Relay) -> tuple[Branch, ...]:
 
 def _made_for(relay: Relay) -> float:
     return si(relay.volts, "volt") or 1.0
+
+
+TRIES = Threshold("share of its volts a relay gets from what should pull it in", 0.1, "", PRACTICE)
+RISES = Threshold("times what it gets at rest", 2.0, "", PRACTICE)
+
+
+@rule(
+    "supply.relay-never-pulls",
+    title="Relay that what works it does not pull in",
+    level="notice",
+    states="every solved state, against warm",
+    needs="a relay drawn released, the volts of its coil, and solved states",
+    criterion=(
+        f"In some state the coil gets more than {TRIES.value:g} times its volts, and more than "
+        f"{RISES.value:g} times what it gets when warm, and in no state {PULLS.value:g} times."
+    ),
+    why="What is to work the relay, a switch, light or the tube in its lead, does raise its "
+    "current, and not by enough: the contacts stay where they are.",
+    source=(CLASS_1, PRACTICE),
+    limits="One thing is changed at a time; a relay that takes two at once is not seen to pull in.",
+    thresholds=(PULLS, RISES, TRIES),
+)
+def relay_never_pulls(case: Case) -> Iterator[Outcome]:
+    """Look for the state in which each released relay gets most."""
+    if unsolved(case) is not None:
+        return
+    for relay in (r for r in case.circuit.relays.values() if r.released):
+        rest = coil_share(relay, case.warm)
+        shares = [(share, s) for s in case.solutions.values() if s.converged
+                  and (share := coil_share(relay, s)) is not None]  # fmt: skip
+        best, solution = max(shares, key=lambda found: found[0], default=(0.0, case.warm))
+        tried = rest is not None and best > max(TRIES.value, RISES.value * rest)
+        if tried and best * BARELY < PULLS.value:
+            yield _never(case, relay, best, solution)
+
+
+def _never(case: Case, relay: Relay, share: float, solution: Solution) -> Finding:
+    got, held = share * _made_for(relay), _cathodes_of(case.circuit, relay)
+    by = f", with {listed(f'{b.name} ({ohms(v)})' for b, v in held)} below the tube" if held else ""
+    return relay_never_pulls.finding(
+        case,
+        (relay.name, *(b.name for b, _ in held)),
+        f"{relay.name} gets {volts(got)} of {volts(_made_for(relay))} at most, with "
+        f"{solution.state.name}: it never pulls in{by}",
+        f"Let more through {relay.coil.name}"
+        + (f": a smaller {listed(b.name for b, _ in held)}" if held else ""),
+        state=solution.state.name,
+        evidence={"coil": figure(got, "V")},
+        limit=figure(PULLS.value * _made_for(relay), "V"),
+        certainty="likely",
+        excess=PULLS.value / max(share, 1e-3),
+        blame=Blame.SLIP if held else Blame.EFFECT,
+    )
+
+
+def _cathodes_of(circuit: Circuit, relay: Relay) -> list[tuple[Branch, float]]:
+    """The cathode resistors of the tubes in a coil's lead, and their ohms."""
+    nets = {relay.coil.a, relay.coil.b} - set(LANDMARKS)
+    driving = (s for s in circuit.sections() if s.net("plate") in nets)
+    at = (b for s in driving for n in s.cathode_nets for b in resistors_at(circuit, n))
+    return [(b, value) for b in at if (value := si(b.value, "ohm"))]
 
 
 @rule(
@@ -268,6 +329,7 @@ def _mean(solution: Solution, branch: Branch) -> float:
 
 RULES: tuple[Rule, ...] = (
     relay_not_as_drawn,
+    relay_never_pulls,
     relay_overload,
     relay_behind_itself,
     coil_diode_turned,

@@ -138,7 +138,8 @@ def _feed(circuit: Circuit, section: Section) -> _Feed | None:
 
 
 def _stopper(branch: Branch) -> bool:
-    return branch.traits.metal and (si(branch.value, "ohm") or STOPPER_OHM) < STOPPER_OHM
+    ohm = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+    return ohm is not None and ohm < STOPPER_OHM
 
 
 def _bypassed(circuit: Circuit, net: str) -> bool:

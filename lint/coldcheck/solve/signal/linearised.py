@@ -11,6 +11,7 @@ and not in here, so nothing above the audio band that rests on them can be read 
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -75,15 +76,21 @@ class Slopes:
 class Linearised:
     """The network of a solved state, ready to be driven with currents.
 
+    ``emission`` is the share that a tube has left of its own, where it was solved with less.
     Raises Unsolvable (with the reason in words) where the operating point is not known.
     """
 
-    def __init__(self, circuit: Circuit, solution: Solution) -> None:
+    def __init__(
+        self,
+        circuit: Circuit,
+        solution: Solution,
+        emission: Mapping[str, float] = MappingProxyType({}),
+    ) -> None:
         _refuse_unknown(circuit, solution)
         self.circuit, self.solution = circuit, solution
         cycle = Assembly(Parts(circuit), FEWEST_INSTANTS).cycle(_setting(circuit, solution))
         self.network: Network = cycle.network
-        self.sections, at, y = _tubes(cycle, solution)
+        self.sections, at, y = _tubes(cycle, solution, emission)
         port_y = np.array([_mean_conductance(p, solution) for p in cycle.ports])
         self._dense = not cycle.bank.sparse
         network, build = self.network, dense_matrix if self._dense else sparse_matrix
@@ -174,7 +181,9 @@ def _starved(circuit: Circuit, solution: Solution, section: Section) -> bool:
     return reading.heater_v < EMISSION_SHARE * float(heater.volts.m_as("volt"))
 
 
-def _tubes(cycle: Cycle, solution: Solution) -> tuple[tuple[Slopes, ...], Any, Any]:
+def _tubes(
+    cycle: Cycle, solution: Solution, emission: Mapping[str, float]
+) -> tuple[tuple[Slopes, ...], Any, Any]:
     """Each section's slopes; all electrodes' incidence (m, q) and slopes (q, q), siemens."""
     mean = np.zeros(cycle.network.size)
     for net, row in cycle.network.nets.items():
@@ -182,6 +191,12 @@ def _tubes(cycle: Cycle, solution: Solution) -> tuple[tuple[Slopes, ...], Any, A
             mean[row] = solution.waves[net].dc
     bank, volts = cycle.bank, cycle.valve_at.T @ mean
     amps, slopes = bank.linear(volts)
+    if emission:
+        left = np.ones(len(amps))
+        for valve, part in zip(bank.valves, bank.slices, strict=True):
+            left[part] = emission.get(valve.part, 1.0)
+        amps = left * amps
+        slopes = slopes.multiply(left[:, None]) if bank.sparse else left[:, None] * slopes
     found = []
     for valve, part in zip(bank.valves, bank.slices, strict=True):
         if isinstance(valve.section, Transistor):

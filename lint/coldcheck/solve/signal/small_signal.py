@@ -103,7 +103,7 @@ def _solve(
     linear: Linearised, sources: Sequence[Branch], frequencies: Sequence[float] | None
 ) -> SignalSolution:
     circuit, state = linear.circuit, linear.solution.state
-    grid = _grid(frequencies, [_frequency(circuit, b) for b in sources])
+    grid = _grid(frequencies, [frequency_of(circuit, b) for b in sources])
     fields = _fields(linear, sources, grid)
     ways = _ways_out(linear, fields, grid)
     driven = {b.name: _driven(linear, fields, b, ways) for b in sources if b.name in fields}
@@ -128,7 +128,7 @@ def _driven(
     source: Branch,
     ways: Iterable[tuple[Place, Sweep]],
 ) -> Driven:
-    frequency, field = _frequency(linear.circuit, source), fields[source.name]
+    frequency, field = frequency_of(linear.circuit, source), fields[source.name]
     stages = _stages(linear, fields, source, frequency)
     peaks = {s.section: s.limits[0].source_peak for s in stages if s.limits}
     return Driven(
@@ -144,7 +144,7 @@ def _driven(
     )
 
 
-def _frequency(circuit: Circuit, source: Branch) -> float:
+def frequency_of(circuit: Circuit, source: Branch) -> float:
     """Hertz of a source: as its line states, else 1 kHz."""
     for statement in circuit.drawing.statements:
         if isinstance(statement, SignalLine) and source.span == statement.span:
