@@ -64,6 +64,16 @@ def test_in_the_mains_lead_it_is_a_caution(review: Callable[[str], Review]) -> N
     (found,) = of(review(text), "supply.fuse-voltage", "F1")
     assert found.level == "caution"
     assert found.evidence["voltage_rms"].value == pytest.approx(120.0, rel=1e-2)
+    assert found.remedy == "Use a fuse made for 120 V or more"
+
+
+def test_only_one_behind_the_rectifier_has_a_better_place(
+    sample: Callable[[str, str], Review],
+) -> None:
+    """F2 of the pair is in the rectified supply; at the winding there is none with less."""
+    looked = sample("supply.fuse-voltage", "wrong")
+    (found,) = [f for f in looked.findings if f.rule == "supply.fuse-voltage"]
+    assert found.remedy.endswith("in the winding's tap instead of the rectified supply")
 
 
 BOX = """mains 120 V 60 Hz tolerance 0.001 %
