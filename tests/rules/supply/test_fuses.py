@@ -68,12 +68,18 @@ def test_in_the_mains_lead_it_is_a_caution(review: Callable[[str], Review]) -> N
 
 
 def test_only_one_behind_the_rectifier_has_a_better_place(
-    sample: Callable[[str, str], Review],
+    changed: Callable[[str, str, str, str], Review],
 ) -> None:
-    """F2 of the pair is in the rectified supply; at the winding there is none with less."""
-    looked = sample("supply.fuse-voltage", "wrong")
-    (found,) = [f for f in looked.findings if f.rule == "supply.fuse-voltage"]
+    """F2 of the pair is at the winding, where there is none with less; behind D1 there is."""
+    rule, at_the_winding = (
+        "supply.fuse-voltage",
+        "--[F2 0.063 A slow 32 V]-- HOT --[D1 1N4007]-> B1",
+    )
+    behind = "--[D1 1N4007]-> HOT --[F2 0.063 A slow 32 V]-- B1"
+    (found,) = of(changed(rule, "wrong", at_the_winding, behind), rule, "F2")
     assert found.remedy.endswith("in the winding's tap instead of the rectified supply")
+    (found,) = of(changed(rule, "wrong", "HOT", "WARM"), rule, "F2")
+    assert found.remedy == "Use a fuse made for 193 V or more"
 
 
 BOX = """mains 120 V 60 Hz tolerance 0.001 %
