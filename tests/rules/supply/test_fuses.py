@@ -64,6 +64,22 @@ def test_in_the_mains_lead_it_is_a_caution(review: Callable[[str], Review]) -> N
     (found,) = of(review(text), "supply.fuse-voltage", "F1")
     assert found.level == "caution"
     assert found.evidence["voltage_rms"].value == pytest.approx(120.0, rel=1e-2)
+    assert found.remedy == "Use a fuse made for 120 V or more"
+
+
+def test_only_one_behind_the_rectifier_has_a_better_place(
+    changed: Callable[[str, str, str, str], Review],
+) -> None:
+    """F2 of the pair is at the winding, where there is none with less; behind D1 there is."""
+    rule, at_the_winding = (
+        "supply.fuse-voltage",
+        "--[F2 0.063 A slow 32 V]-- HOT --[D1 1N4007]-> B1",
+    )
+    behind = "--[D1 1N4007]-> HOT --[F2 0.063 A slow 32 V]-- B1"
+    (found,) = of(changed(rule, "wrong", at_the_winding, behind), rule, "F2")
+    assert found.remedy.endswith("in the winding's tap instead of the rectified supply")
+    (found,) = of(changed(rule, "wrong", "HOT", "WARM"), rule, "F2")
+    assert found.remedy == "Use a fuse made for 193 V or more"
 
 
 BOX = """mains 120 V 60 Hz tolerance 0.001 %

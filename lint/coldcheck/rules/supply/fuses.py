@@ -243,14 +243,21 @@ def _arc_level(case: Case, fuse: Branch, times: float) -> str:
     return "notice" if times > FAR_OVER.value else "advice"
 
 
+def _elsewhere(case: Case, fuse: Branch) -> str:
+    """Where there is less to break; nothing better is known of one at a winding or in the mains."""
+    wound = {n for w in case.circuit.windings() for n in w.nets}
+    if {fuse.a, fuse.b} & wound or _in_mains(case, fuse):
+        return ""
+    return ", or put it where there is less: in the winding's tap instead of the rectified supply"
+
+
 def _arcs(case: Case, fuse: Branch, rated: float, across: float, state: str) -> Finding:
     evidence: dict[str, Figure | str] = {"voltage_rms": figure(across, "V")}
     return fuse_voltage.finding(
         case,
         (fuse.name,),
         f"{fuse.name}, made for {volts(rated)}, has {volts(across)} across it when it blows",
-        f"Use a fuse made for {volts(across)} or more, or put it where there is less: in the "
-        "winding's tap instead of the rectified supply",
+        f"Use a fuse made for {volts(across)} or more{_elsewhere(case, fuse)}",
         state=state,
         level=_arc_level(case, fuse, across / rated),
         evidence=evidence,
