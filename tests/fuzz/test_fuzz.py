@@ -23,7 +23,7 @@ def test_random_drawings_bring_no_internal_error():
     tally = hunt(40, "suite")
     assert tally.errors == {}
     assert tally.drawings == 40
-    assert tally.readable >= 30
+    assert tally.readable >= 24  # some of what is drawn contradicts itself
 
 
 @settings(max_examples=60)

@@ -256,9 +256,7 @@ SLIPS = [
     ("four/075", "R33 is 33 kohm and R34 270 kohm; exchanged"),
     ("four/078", "P2.bottom is wired to gnd; on BIAS"),
     ("seven/001", "R10 is 82 ohm; with 820 ohm"),
-    ("seven/034", "T2.u1 and T2.u2 are wired so; exchanged"),
     ("seven/071", "R14 is on gnd; on V2A.grid"),
-    ("seven/080", "MID is wired to gnd; without that wire"),
     ("eight/054", "T1.ht.1 and T1.ht.ct are wired so; exchanged"),
 ]
 """Drawing of an unseen set (after its first sight), and the change it has to name."""
@@ -272,6 +270,23 @@ def test_a_lead_on_the_wrong_point_is_named(
     first = next(f for f in looked.findings if f.rule.partition(".")[0] != "touch")
     assert first.evidence[CHANGE] == change
     assert first.message.startswith(change.partition(";")[0])
+
+
+@pytest.mark.parametrize(
+    ("drawing", "rule", "at"),
+    [
+        ("seven/034", "output.taps-swapped", ("V2.screen", "V3.screen", "R11", "R12", "T2")),
+        ("seven/080", "supply.winding-shorted", ("T1.ht", "T1.ht.2", "D2")),
+        ("sixteen/004", "output.taps-swapped", ("V3.screen", "V4.screen", "R20", "R21", "T2")),
+    ],
+)
+def test_what_names_wiring_comes_first(
+    drawing: str, rule: str, at: tuple[str, ...], review: Callable[[str], Review]
+) -> None:
+    """Neither of the findings beside it nor behind a guess at a value elsewhere."""
+    first = review((UNSEEN / f"{drawing}.tube").read_text("utf-8")).findings[0]
+    assert (first.rule, first.at) == (rule, at)
+    assert first.blame.first
 
 
 def test_a_rule_that_names_the_lead_says_it_its_own_way(review: Callable[[str], Review]) -> None:

@@ -46,10 +46,10 @@ def outcome(rated, fault=OPEN):
 
 
 def test_without_its_bleeder_a_supply_stands_at_its_peak():
-    """285 V rms and some for want of load: 400 V and more on C2; with R2 three quarters of it."""
+    """285 V rms, a tenth more at high mains: 440 V on C2; with R2 three quarters of it."""
     [said] = outcome(350)
     assert said.at == ("C2",)
-    assert said.evidence["peak"].value == pytest.approx(math.sqrt(2) * 285, rel=0.08)
+    assert said.evidence["peak"].value == pytest.approx(1.1 * math.sqrt(2) * 285, rel=0.08)
     assert "before the tubes draw current" in said.message
     assert said.state == "cold, failed R2 open"
 

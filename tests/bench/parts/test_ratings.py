@@ -67,6 +67,7 @@ NO_RATING_DOES = {
     "mistakes/capacitor.balancing-too-high/wrong.tube": {"C1", "C2"},
     "mistakes/capacitor.over-voltage/half-shared/wrong.tube": {"C2"},
     "mistakes/capacitor.series-unbalanced/wrong.tube": {"C1", "C2"},
+    "mistakes/capacitor.series-unbalanced/middles-apart/wrong.tube": {"C1", "C2"},
     "mistakes/mains.capacitor-class/wrong.tube": {"C1"},
     "mistakes/mains.capacitor-to-chassis/wrong.tube": {"C1"},
     "mistakes/mains.capacitor-to-chassis/jack/wrong.tube": {"C2"},

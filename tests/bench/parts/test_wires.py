@@ -71,7 +71,9 @@ def test_leads_on_one_net_are_said_to_meet_and_no_others(path) -> None:
                 assert lead.point in LANDMARKS
             elif not lead.use or lead.use == "alone":
                 others = sorted(w for k, w in words if k != key)
-                assert sorted(x for x in lead.joins if x != "the signal") == others, (key, own)
+                # Pins that are not on file are all called "?": which is which the list alone says.
+                told = [x for x in lead.joins if x != "the signal" and ":? " not in x]
+                assert sorted(told) == others, (key, own)
 
 
 def test_every_part_and_every_pin_is_there() -> None:

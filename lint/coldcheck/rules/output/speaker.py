@@ -34,9 +34,6 @@ PLUGS = (PartKind.JACK, PartKind.JACK_CONTACT)
 LOW_HZ = 30.0
 """What a capacitor to a speaker is made for (common practice); it only words the remedy."""
 
-BRINGS = (PartKind.SPEAKER, PartKind.INDUCTOR, PartKind.CHANNEL, PartKind.SOURCE)
-"""What may bring a speaker its signal besides tubes and transformers: another one in series."""
-
 FULL = Threshold("share of its rated watts a speaker may get", 1.25, "", PRACTICE)
 
 
@@ -198,7 +195,13 @@ def _given(circuit: Circuit, speaker: Branch) -> bool:
     still = still_nets(circuit)
     nets = coupled(circuit, [speaker.a, speaker.b], still, without=(speaker.owner,))
     near = (b for n in nets for b in circuit.at(n) if b.owner != speaker.owner)
-    return any(e != "tip" for _, e in givers(circuit, nets)) or any(b.kind in BRINGS for b in near)
+    return any(e != "tip" for _, e in givers(circuit, nets)) or any(map(_brings, near))
+
+
+def _brings(branch: Branch) -> bool:
+    """What may bring a speaker its signal besides tubes and transformers: another in series."""
+    own = branch.kind in (PartKind.SPEAKER, PartKind.CHANNEL)
+    return own or branch.traits.coil or branch.traits.supplies
 
 
 def _switched(circuit: Circuit, speaker: Branch) -> bool:

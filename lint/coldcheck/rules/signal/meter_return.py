@@ -32,7 +32,6 @@ FOOT_OHM = Threshold(
     "resistor below a cathode that does nothing but set a meter's current", 150.0, "ohm",
     Citation("practice", "10 to 100 mV for a full scale of 0.2 to 1 mA"),
 )  # fmt: skip
-RETURNS = (PartKind.DIODE, PartKind.RESISTOR, PartKind.CAPACITOR)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +91,12 @@ def _bridges(circuit: Circuit) -> Iterator[_Bridge]:
 def _leg(circuit: Circuit, net: str) -> Branch | None:
     """The one part that leads from a direct end of a bridge to gnd."""
     found = [b for b in circuit.at(net) if b.other(net) == GROUND]
-    return found[0] if len(found) == 1 and found[0].kind in RETURNS else None
+    return found[0] if len(found) == 1 and _returns(found[0]) else None
+
+
+def _returns(branch: Branch) -> bool:
+    """Whether a leg of a meter's bridge may be made of it."""
+    return branch.traits.one_way or branch.kind in (PartKind.RESISTOR, PartKind.CAPACITOR)
 
 
 def _ahead(circuit: Circuit, bridge: _Bridge) -> list[Section]:

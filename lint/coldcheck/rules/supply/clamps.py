@@ -67,8 +67,8 @@ def _guarded(circuit: Circuit, diode: Branch) -> tuple[str, ...]:
     """The meter or coil that a diode lies across."""
     ends = {diode.a, diode.b}
     net = next((n for n in sorted(ends - set(LANDMARKS))), diode.a)
-    kinds = (PartKind.METER, PartKind.RELAY, PartKind.INDUCTOR)
-    return tuple(b.owner for b in circuit.at(net) if {b.a, b.b} == ends and b.kind in kinds)
+    across = (b for b in circuit.at(net) if {b.a, b.b} == ends)
+    return tuple(b.owner for b in across if b.kind is PartKind.METER or b.traits.coil)
 
 
 RULES: tuple[Rule, ...] = (clamp_diodes_alike,)
