@@ -162,10 +162,11 @@ def _odd(circuit, tube, kind, section):
 
 
 def _shape(electrode):
-    if electrode in ("target", "starter", "deflector"):
-        return "pin"  # no mark of its own: a lead at the envelope
     if electrode.startswith(("plate", "diode")):
         return "plate"
+    if electrode.startswith("grid") or electrode in ("screen", "suppressor"):
+        return "grid"
     if electrode in ("f1", "f2"):
         return "filament"
-    return "cathode" if electrode == "cathode" else "grid"
+    # The rest has no mark of its own: targets, deflection plates, pins of a type not on file.
+    return "cathode" if electrode == "cathode" else "pin"
