@@ -108,6 +108,7 @@ from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
 from coldcheck.rules.signal import squelch as signal_squelch
 from coldcheck.rules.signal import supply as signal_supply
+from coldcheck.rules.signal import sustained as signal_sustained
 from coldcheck.rules.signal import transmitter as signal_transmitter
 from coldcheck.rules.signal import tuned as signal_tuned
 from coldcheck.rules.signal import upper_grid as signal_upper_grid
@@ -334,6 +335,7 @@ MODULES = (
     signal_polarity,
     signal_squelch,
     signal_supply,
+    signal_sustained,
     signal_transmitter,
     mains_fuse_and_earth,
     mains_idle_switch,

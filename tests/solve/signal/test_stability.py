@@ -12,8 +12,9 @@ import math
 import numpy as np
 import pytest
 
+from coldcheck.solve.signal import stability
 from coldcheck.solve.signal.linearised import Linearised
-from coldcheck.solve.signal.stability import LARGEST, growing, hertz
+from coldcheck.solve.signal.stability import LARGEST, growing, hertz, quietens
 
 TEXT = """tube V1 {tube}
 tube V2 6V6GT
@@ -60,10 +61,27 @@ def count(modes) -> int:  # type: ignore[no-untyped-def]
 @pytest.mark.parametrize("tube", ["12AX7", "12AU7"])
 @pytest.mark.parametrize("feed", ["10 ohm", "470 ohm", "2k2"])
 @pytest.mark.parametrize("filter_", ["8 uF", "100 uF", "1000 uF"])
-def test_as_many_modes_grow_as_nyquist_says(solved, tube: str, feed: str, filter_: str) -> None:  # type: ignore[no-untyped-def]
+def test_as_many_modes_grow_as_nyquist_says(  # type: ignore[no-untyped-def]
+    solved, monkeypatch: pytest.MonkeyPatch, tube: str, feed: str, filter_: str
+) -> None:
+    monkeypatch.setattr(stability, "FASTEST_HZ", 1e6)  # a ring without strays also grows fast
     network = linear(solved, tube=tube, feed=feed, filter=filter_)
     assert count(growing(network, ("B1",))) == 0
     assert count(growing(network)) == by_nyquist(network, "B1")
+
+
+def test_holding_a_point_still_leaves_the_network_as_it_was(solved) -> None:  # type: ignore[no-untyped-def]
+    network = linear(solved, feed="2k2", filter="8 uF")
+    before = growing(network)
+    assert before.size
+    assert not growing(network, ("B1",)).size
+    assert growing(network) == pytest.approx(before)
+
+
+def test_what_a_ring_goes_through(solved) -> None:  # type: ignore[no-untyped-def]
+    """Each grid is on it, and the point of the supply; the input is not."""
+    network = linear(solved, feed="2k2", filter="8 uF")
+    assert quietens(network, (), ("B1", "G2", "G3", "IN")) == ("B1", "G2", "G3")
 
 
 def test_the_two_ends_of_the_range(solved) -> None:  # type: ignore[no-untyped-def]

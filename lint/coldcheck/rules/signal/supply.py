@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.anatomy import output_stage
+from coldcheck.anatomy.modes import fed, growing_modes, linear_of, supply_nets
 from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest, net_text
-from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
-from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
 from coldcheck.drawing.wording import listed, ohms
@@ -21,16 +20,16 @@ from coldcheck.judge.rule import Rule, rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import Unsolvable
-from coldcheck.solve.signal.linearised import Linearised
 from coldcheck.solve.signal.stability import LARGEST, growing, hertz
 from coldcheck.sources.register import PRACTICE, Citation
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
+    from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
     from coldcheck.circuit.model import Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
+    from coldcheck.solve.signal.linearised import Linearised
 
 AGED = Threshold("share of its capacitance that an old electrolytic has left", 0.5, "", PRACTICE)
 """What an electrolytic may have left when it is old (common practice)."""
@@ -76,7 +75,7 @@ def motor_boating(case: Case) -> Iterator[Outcome]:
     warm = case.solutions.get("warm")
     if len(sections) < 2 or warm is None or not warm.converged:
         return
-    nets = _supply_nets(case)
+    nets = supply_nets(case.circuit)
     if not nets:
         return
     if len(case.circuit.graph) > LARGEST:
@@ -85,8 +84,8 @@ def motor_boating(case: Case) -> Iterator[Outcome]:
         )
         return
     try:
-        linear = Linearised(case.circuit, warm)
-        loop = _loop(linear, nets)
+        linear = linear_of(case)
+        loop = _loop(case, linear, nets)
     except (Unsolvable, ValueError, np.linalg.LinAlgError) as problem:
         yield motor_boating.not_judged((), f"the loop through the supply: {problem}")
         return
@@ -94,33 +93,10 @@ def motor_boating(case: Case) -> Iterator[Outcome]:
         yield _finding(case, linear, loop, nets)
 
 
-def _supply_nets(case: Case) -> tuple[str, ...]:
-    """Points with a filter capacitor that feed a plate, and are no cathode's."""
-    circuit = case.circuit
-    cathodes = {
-        n for s in circuit.sections() for n in s.cathode_nets if s.kind is not SectionKind.RECTIFIER
-    }
-    feeding = {n for _, _, n in _fed(circuit, stiff_nets(circuit) - cathodes)}
-    return tuple(n for n in circuit.graph if n in feeding)
-
-
-def _fed(circuit: Circuit, nets: Collection[str]) -> list[tuple[Section, str, str]]:
-    """(section, branch, net) for every plate one resistor, coil or primary away from the nets."""
-    plates = [(s, s.electrodes["plate"]) for _, s in amplifiers(circuit) if s.net("plate")]
-    return [
-        (section, branch.name, branch.other(plate))
-        for section, plate in plates
-        for branch in circuit.at(plate)
-        if (branch.kind is PartKind.RESISTOR or branch.traits.coil)
-        and branch.a != branch.b
-        and branch.other(plate) in nets
-    ]
-
-
-def _loop(linear: Linearised, nets: tuple[str, ...]) -> Loop | None:
+def _loop(case: Case, linear: Linearised, nets: tuple[str, ...]) -> Loop | None:
     """The supply's own growing mode, as drawn or with old capacitors."""
     for farads in ({}, _old(linear.circuit, nets)):
-        modes = growing(linear, farads=farads)
+        modes = growing(linear, farads=farads) if farads else growing_modes(case)
         if not modes.size:
             continue
         if growing(linear, nets, farads).size:
@@ -132,8 +108,10 @@ def _loop(linear: Linearised, nets: tuple[str, ...]) -> Loop | None:
 
 def _finding(case: Case, linear: Linearised, loop: Loop, nets: tuple[str, ...]) -> Finding:
     circuit, seconds = case.circuit, 1 / loop.mode.real
-    fed = _fed(circuit, loop.nets)
-    names = tuple(dict.fromkeys(s.name for s, *_ in (fed if len(fed) > 1 else _fed(circuit, nets))))
+    stages = fed(circuit, loop.nets)
+    names = tuple(
+        dict.fromkeys(s.name for s, *_ in (stages if len(stages) > 1 else fed(circuit, nets)))
+    )
     where = listed(net_text(circuit, n) for n in loop.nets)
     with_old = ", once its electrolytics have half their value" if loop.aged else ""
     evidence: dict[str, Figure | str] = {"grows_e_fold_in": figure(seconds, "s")}
@@ -146,7 +124,7 @@ def _finding(case: Case, linear: Linearised, loop: Loop, nets: tuple[str, ...]) 
         names,
         f"{listed(names)} drive each other through {where}{with_old}: what one does to it comes "
         f"back larger, 2.7 times every {engineering(seconds, 's')}, and the set motor-boats{how}",
-        _remedy(linear, loop, fed),
+        _remedy(linear, loop, stages),
         state="warm",
         level="advice" if loop.aged else None,
         evidence=evidence,
@@ -154,13 +132,13 @@ def _finding(case: Case, linear: Linearised, loop: Loop, nets: tuple[str, ...]) 
     )
 
 
-def _remedy(linear: Linearised, loop: Loop, fed: list[tuple[Section, str, str]]) -> str:
+def _remedy(linear: Linearised, loop: Loop, stages: list[tuple[Section, str, str]]) -> str:
     """A decoupling for the first stage whose own would be enough."""
     circuit = linear.circuit
     corner = _lowest_coupling(circuit) or USUAL_CORNER
     below = f"a tenth of the lowest coupling corner, {engineering(corner, 'Hz')}"
     farads = _old(circuit, loop.nets) if loop.aged else {}
-    for section, name, net in fed:
+    for section, name, net in stages:
         branch = circuit.branches[name]
         load = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
         if load is None or growing(linear, (), farads, {name: net}).size:

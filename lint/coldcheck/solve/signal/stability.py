@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Collection, Iterable, Mapping
 
     from numpy.typing import NDArray
 
@@ -48,10 +48,7 @@ def growing(
     g, c = linear.matrices()
     if len(g) > LARGEST:
         raise ValueError(f"{len(g)} unknowns, more than {LARGEST}")
-    for net in held:
-        row = linear.network.at(net)
-        if row is not None:
-            g[row, row] += HOLDING_SIEMENS
+    g = g + HOLDING_SIEMENS * np.diag(linear.column(dict.fromkeys(held, 1.0)))
     for name, share in (farads or {}).items():
         branch = linear.circuit.branches[name]
         ends = linear.column({branch.a: 1.0, branch.b: -1.0})
@@ -62,6 +59,15 @@ def growing(
         there = linear.column({branch.other(net): 1.0})
         g = g + siemens * (np.outer(there, there) - np.outer(here, here))
     return _unstable(np.linalg.eigvals(np.linalg.solve(g, c)))
+
+
+def quietens(linear: Linearised, held: Collection[str], nets: Iterable[str]) -> tuple[str, ...]:
+    """Which of some nets takes a growing mode away when it, besides ``held``, is kept still.
+
+    The ring that sustains itself goes through all of them. Raises as :func:`growing` does.
+    """
+    many = growing(linear, held).size
+    return tuple(n for n in nets if growing(linear, (*held, n)).size < many)
 
 
 def _unstable(times: Complex) -> Complex:
