@@ -42,6 +42,15 @@ def test_a_capacitor_back_to_its_own_grid(
     assert told(sample(ITSELF + case, "right")) == []
 
 
+def test_both_dividers_on_one_grid(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(f"{ITSELF}/one-grid", "wrong"), ITSELF)
+    assert found.at == ("R3", "V1A", "V1B")
+    assert found.remedy == "Take R3 to V1B.grid in place of V1A.grid"
+    assert told(sample(f"{ITSELF}/one-grid", "right")) == []
+
+
 def test_the_other_half_without_bias_follows_from_it(sample: Callable[[str, str], Review]) -> None:
     (found,) = [f for f in sample(ITSELF, "wrong").findings if f.rule == ITSELF]
     assert "grid.leak-makes-no-bias" in str(found.evidence["explains"])

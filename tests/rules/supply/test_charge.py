@@ -69,6 +69,20 @@ def test_drained_or_small_charges_are_left_alone(
     only(review(supply(rest)), "supply.no-bleeder", count=0)
 
 
+@pytest.mark.parametrize(
+    ("back", "found"), [("gnd --[D3 1N4148]-> X\n", 0), ("", 1), ("X --[D3 1N4148]-> gnd\n", 1)]
+)
+def test_what_a_meter_rectifies_drains_what_brings_it(
+    back: str, found: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Its charge leaves by D3 and the supply's bleeder; D2 is the wrong way round for it."""
+    rest = (
+        "RES --+[C1 10 uF 450 V]-- gnd\nRES --[R1 220k 2 W]-- gnd\nRES --[R2 47k 1 W]-- P\n"
+        "P --[C3 1 uF 630 V film]-- X --[D2 1N4148]-> M --[M1 meter 100 uA 1k]-- gnd\n"
+    )
+    only(review(supply(rest + back)), "supply.no-bleeder", count=found)
+
+
 def test_capacitors_joined_by_a_choke_are_one_finding(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:

@@ -125,6 +125,21 @@ def test_three_volts_are_a_fixed_bias(
     only(review(text), "supply.bias-switched", count=found)
 
 
+@pytest.mark.parametrize(("load", "found"), [("3k3", 1), ("10k", 0)])
+def test_a_triode_whose_plate_stands_it(
+    load: str, found: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """Half a 12AU7, rated 2.75 W, with its grid at 0 V: some 8 kohm on 250 V.
+
+    Over 3.3 kohm it has 22 mA and 175 V, 4 W; over 10 kohm 13 mA and 116 V, 1.6 W.
+    """
+    text = BIAS.replace("6V6GT", "12AU7").replace("B1 --[R1 22k 3 W]-- V1.screen\n", "")
+    text = text.replace("V1.", "V1A.").replace("E2 40 V", "E2 16 V")
+    text = text.replace("B1 -- V1A.plate", f"B1 --[R1 {load} 5 W]-- V1A.plate")
+    text += "NEG --[S1 switch standby]-- NEG2 --[R4 10k 0.5 W]-- BIAS\n"
+    only(review(text), "supply.bias-switched", count=found)
+
+
 BATTERY = """tube V1 DL94
 BP --+[E1 90 V 20 ohm]-- BM
 AP --+[E2 1.5 V]-- gnd

@@ -68,6 +68,22 @@ def test_a_coil_behind_the_contact_that_opens_at_work(
         assert here[0].remedy.startswith("K1 leaves K1.common-nc open at work")
 
 
+@pytest.mark.parametrize(("lead", "told"), [("no", True), ("nc", False)])
+def test_a_released_coil_on_the_contact_that_is_closed_at_work(
+    lead: str, told: bool, review: Callable[[str], Review]
+) -> None:
+    text = (
+        "relay K1 spdt 12 V 250 ohm\nrelay K2 spst 12 V 250 ohm released\nC --+[E1 12 V]-- gnd\n"
+        "C -- K1.coil.1\nK1.coil.2 -- gnd\nC -- K1.common\n"
+        f"K1.{lead} -- K2.coil.1\nK2.coil.2 -- gnd\n"
+        "C -- K2.common\nK2.no --[R1 1k 1 W]-- gnd\n"
+    )
+    here = found(review(text), DRAWN)
+    assert [f.at for f in here] == ([("K2", "K1", "K1.common-no")] if told else [])
+    if told:
+        assert "from the contact of K1 that is open then" in here[0].remedy
+
+
 def test_a_coil_that_is_not_wired_is_not_judged(review: Callable[[str], Review]) -> None:
     text = "relay K1 spst 12 V 250 ohm\nB1 --+[E2 100 V]-- gnd\nB1 -- K1.common\n"
     looked = review(text + "K1.no --[R1 10k 5 W]-- gnd\n")

@@ -54,8 +54,9 @@ class _Half:
     "nothing else drives that grid, and the same plate drives the grid of a second triode; or the "
     "second triode's plate drives it too, and nothing drives the "
     "second triode's grid. Or like resistors lead from one plate to its own grid and to that of a "
-    "second triode of the type, and none from the second's plate to the first's grid; or from each "
-    "of two plates to its own grid, and nothing from one to the other.",
+    "second triode of the type, and none from the second's plate to the first's grid; or from "
+    "both plates to one grid, and from neither to the other; or from each of two plates to its own "
+    "grid, and nothing from one to the other.",
     why="In a multivibrator or divider each plate drives the grid of the other tube: two "
     "reversals, and the pair flips over. A tube that drives its own grid takes from its own "
     "gain, nothing adds up around the pair, and both tubes rest.",
@@ -106,7 +107,11 @@ def _by_resistors(case: Case) -> Iterator[Finding]:
         back = _resistor(circuit, other, one)
         alike = circuit.tubes[one.tube].type.name == circuit.tubes[other.tube].type.name
         theirs = _resistor(circuit, other, other)
-        if own is None or not alike or back is not None:
+        if own is None or not alike:
+            continue
+        if back is not None:
+            if cross is theirs is None and back.value == own.value:
+                yield from _on_the_wrong_grid(case, (one, own), (other, back))
             continue
         if cross is None and theirs is not None and theirs.value == own.value:
             yield from _each_its_own(case, (one, own), (other, theirs))
@@ -122,6 +127,27 @@ def _by_resistors(case: Case) -> Iterator[Finding]:
                 evidence={"own": own.owner, "across": cross.owner},
                 certainty="likely",
             )
+
+
+def _on_the_wrong_grid(
+    case: Case, one: tuple[Section, Branch], other: tuple[Section, Branch]
+) -> Iterator[Finding]:
+    """Both plates lead to one grid, and none to the other."""
+    (first, own), (second, back) = one, other
+    there = f"{second.name}.grid"
+    nets = _joined(case.circuit, second.electrodes["grid"], still_nets(case.circuit))
+    if {first.electrodes["plate"], second.electrodes["plate"]} & nets:
+        return
+    yield cross_coupled_to_itself.finding(
+        case,
+        (own.owner, first.name, second.name),
+        f"{own.owner} leads from the plate of {first.name} back to its own grid, where "
+        f"{back.owner}, as large, comes from that of {second.name}; neither plate leads to "
+        f"{there}: the two do not flip over as the halves of a binary do",
+        f"Take {own.owner} to {there} in place of {first.name}.grid",
+        evidence={"own": own.owner, "across": back.owner},
+        certainty="likely",
+    )
 
 
 def _each_its_own(

@@ -12,6 +12,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.ranges import certainty
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -32,6 +33,7 @@ PASSES_A = Threshold("direct current that a coil for a signal may have", 1e-4, "
     "signal.coil-passes-dc",
     title="Direct current of a plate through a head, transformer or speaker to gnd",
     level="notice",
+    blame=Blame.WIRING,
     states="warm",
     needs="a solved warm state",
     criterion=f"From a plate that gives a signal more than {PASSES_A.value * 1e3:g} mA of direct "

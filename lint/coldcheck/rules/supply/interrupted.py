@@ -12,6 +12,7 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.switching import switches
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.throws import switch_of, switches_of, throws_by_hand
+from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
@@ -149,9 +150,9 @@ def _opened(case: Case, choke: Branch, throw: str, henries: float, amps: float |
     limits=(
         "Each position is a steady state; how fast bias and supply come back is not reckoned. "
         "Cathode bias and grid-leak bias are left alone, stages that only switch (a relay's tube, "
-        "half of a trigger), and the bias that the set's own current "
-        "makes on its way back, where the switch takes that too. Filaments that the same switch "
-        "puts out need no bias."
+        "half of a trigger), triodes whose plate stands what they then draw, and the bias that the "
+        "set's own current makes on its way back, where the switch takes that too. Filaments that "
+        "the same switch puts out need no bias."
     ),
     thresholds=(BIAS_V, LOST_SHARE),
 )
@@ -167,6 +168,7 @@ def bias_switched(case: Case) -> Iterator[Outcome]:
             if _lost(solution, s, v)
             and not _made_by_itself(case, solution, s)
             and not _cold_too(case, solution, s)
+            and not _stands_it(case, solution, s)
         ]  # fmt: skip
         if lost:
             yield _without_bias(case, solution, lost)
@@ -208,6 +210,14 @@ def _cold_too(case: Case, solution: Solution, section: Section) -> bool:
         a is not None and b is not None and a.rms < LOST_SHARE.value * b.rms
         for a, b in zip(now, before, strict=True)
     )
+
+
+def _stands_it(case: Case, solution: Solution, section: Section) -> bool:
+    """Whether a triode with plate current and no bias stays within its plate's watts."""
+    found = solution.readings.get(section.name)
+    limit = case.circuit.tubes[section.tube].type.rating("plate-dissipation", section.type.name)
+    triode = section.kind is SectionKind.TRIODE and _plate(solution, section) > 0
+    return triode and found is not None and limit is not None and found.plate_w <= limit.value
 
 
 def _without_bias(case: Case, solution: Solution, lost: list[tuple[Section, float]]) -> Outcome:

@@ -81,12 +81,19 @@ def _pulled(case: Case, relay: Relay, share: float) -> Iterator[Finding]:
     if share * BARELY < PULLS.value:
         return
     got = share * _made_for(relay)
+    closed = _before(case.circuit, relay, closed=True)
+    others = dict.fromkeys(b.owner for b in closed)
+    by = f" by way of {listed(b.name for b in closed)}, closed at work" if closed else ""
     yield relay_not_as_drawn.finding(
         case,
-        (relay.name,),
+        (relay.name, *others, *(b.name for b in closed)),
         f"{relay.name} is drawn released at work, and its coil gets {volts(got)} of "
-        f"{volts(_made_for(relay))}: it pulls in",
-        f"Leave the word released out, or find what feeds {relay.coil.name}",
+        f"{volts(_made_for(relay))}{by}: it pulls in",
+        f"If {relay.name} is to be released at work, feed it from the contact of {listed(others)} "
+        "that is open then; if not, leave the word released out"
+        if closed
+        else f"Find what feeds {relay.coil.name}; leave the word released out only if "
+        f"{relay.name} is to be pulled in at work",
         state=WARM,
         evidence={"coil": figure(got, "V")},
         limit=figure(PULLS.value * _made_for(relay), "V"),
@@ -101,7 +108,7 @@ def _not_pulled(case: Case, relay: Relay) -> Iterator[Finding]:
         if share is None or share >= PULLS.value * BARELY:
             continue
         got, state = share * _made_for(relay), solution.state
-        opened = _opened_before(case.circuit, relay)
+        opened = _before(case.circuit, relay, closed=False)
         others = dict.fromkeys(b.owner for b in opened)
         yield relay_not_as_drawn.finding(
             case,
@@ -121,13 +128,14 @@ def _not_pulled(case: Case, relay: Relay) -> Iterator[Finding]:
         )
 
 
-def _opened_before(circuit: Circuit, relay: Relay) -> tuple[Branch, ...]:
-    """The contacts of other relays right before a coil that are open as drawn."""
+def _before(circuit: Circuit, relay: Relay, *, closed: bool) -> tuple[Branch, ...]:
+    """The contacts of other relays right before a coil that are closed, or open, as drawn."""
     nets = wired_to(circuit, relay.coil.a) | wired_to(circuit, relay.coil.b)
     near = {b.name: b for n in nets - set(LANDMARKS) for b in circuit.at(n)}
     return tuple(
         b for b in near.values()
-        if b.owner in circuit.relays and b.owner != relay.name and b.traits.opens and not b.closed
+        if b.owner in circuit.relays and b.owner != relay.name and b.traits.opens
+        and b.closed is closed
     )  # fmt: skip
 
 

@@ -44,7 +44,8 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
     """What a branch conducts with once everything is off, ohms; ``None`` for nothing.
 
     A signal generator counts as unplugged, a jack as empty; a diode drains only where it carried
-    the direct current already (a series diode in a supply line).
+    the direct current already (a series diode in a supply line), or where, with another and a
+    meter, it lets through what comes to it either way.
     """
     kind = branch.kind
     match kind:
@@ -95,8 +96,33 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
 
 
 def _carries(diode: Branch, warm: Solution | None) -> bool:
-    wave = warm.between(diode.a, diode.b) if warm is not None and warm.converged else None
-    return wave is not None and wave.low > 0.1
+    if warm is None or not warm.converged:
+        return False
+    wave = warm.between(diode.a, diode.b)
+    return (wave is not None and wave.low > 0.1) or _around_a_meter(warm.circuit, diode)
+
+
+def _around_a_meter(circuit: Circuit, diode: Branch) -> bool:
+    """Whether at one end of a diode another lies the other way, and a meter closes their circuit.
+
+    What either passes goes on through the meter, so that neither way is blocked.
+    """
+    return any(
+        _metered(circuit, diode.other(net), other.other(net))
+        for net in (diode.a, diode.b)
+        for other in circuit.at(net)
+        if other.kind is PartKind.DIODE and (other.a == net) != (diode.a == net)
+    )
+
+
+def _metered(circuit: Circuit, one: str, other: str) -> bool:
+    """Whether a meter lies between two nets, with a resistor at either side or not."""
+    near, far = (
+        {n, *(b.other(n) for b in circuit.at(n) if b.kind is PartKind.RESISTOR and n != GROUND)}
+        for n in (one, other)
+    )
+    meters = (b for n in near for b in circuit.at(n) if b.kind is PartKind.METER)
+    return any({m.a, m.b} & near and {m.a, m.b} & far and m.a != m.b for m in meters)
 
 
 def _passes(channel: Branch, warm: Solution | None) -> float | None:
