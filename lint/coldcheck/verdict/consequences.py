@@ -215,6 +215,8 @@ LINKS = (
     Link((CUT_OFF,), UNLOADED, where.anywhere, raises=True),
     Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
     Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
+    Link(("grid.bias-unused",), ("drawing.single-connection",), where.same_part),
+    Link(("grid.bias-unused",), (*UNBIASED, *OVERLOADS), where.same_tube, raises=True),
     Link(("drawing.coil-end-open",), ("grid.no-return",), where.on_that_coil),
     Link(("signal.control-foot-open",), ("signal.detector-load-open",), where.same_part),
     Link(("signal.detector-load-open",), ("grid.no-return",), where.same_tube),

@@ -70,3 +70,25 @@ def test_a_line_that_another_tube_hangs_on_is_used(review: Callable[[str], Revie
 def test_a_cathode_resistor_is_bias_enough(review: Callable[[str], Review]) -> None:
     text = BIAS_SUPPLY.format("gnd").replace("V1.cathode -- gnd", "V1.cathode --[R4 150]-- gnd")
     assert told(review(text)) == []
+
+
+@pytest.mark.parametrize("end", ["gnd", "A1", "C9"])
+def test_a_bias_battery_with_nothing_on_its_minus(
+    end: str, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """A 45 on dry batteries; its sheet has some 30 V of bias at 180 V."""
+    looked = review(
+        "B1 --+[E1 180 V battery]-- gnd\ngnd --+[E2 33 V battery]-- C9\n"
+        "A1 --+[E3 2.5 V 5 A battery]-- gnd\ntube V1 45\nA1 -- V1.f1\ngnd -- V1.f2\n"
+        "signal IN 15 V 1 kHz\nIN --[C1 100n 400 V]-- V1.grid\n"
+        f"V1.grid --[R1 220k]-- {end}\noutput T2 4k : 8 ohm 200 ohm 20 H gapped 50 mA\n"
+        "V1.plate -- T2.p1\nT2.p2 -- B1\nT2.s1 --[LS1 8 ohm 3 W]-- T2.s2\nT2.s2 -- gnd\n"
+    )
+    if end == "C9":
+        assert told(looked) == []
+        return
+    found = only(looked, RULE)
+    assert found.at == ("R1", "V1", "C9")
+    assert found.remedy == f"Take R1 to C9 instead of {end}"
+    rest = {f.rule for f in looked.findings if f.level != "advice"} - {"grid.leak-too-high"}
+    assert rest == {RULE}

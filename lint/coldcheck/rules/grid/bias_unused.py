@@ -16,6 +16,7 @@ from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from coldcheck.anatomy.case import Case
-    from coldcheck.circuit.model import Circuit, Section
+    from coldcheck.circuit.model import Branch, Circuit, Section
     from coldcheck.judge.finding import Finding, Outcome
     from coldcheck.judge.rule import Rule
 
@@ -40,11 +41,13 @@ LINE_V = Threshold("least voltage of a bias supply", -1.0, "V", PRACTICE)
     "grid.bias-unused",
     title="Bias that no grid gets",
     level="notice",
+    blame=Blame.SLIP,
     states="warm",
     needs="a solved warm state, and published points of the type",
     criterion=f"A point is more than {-LINE_V.value:g} V below gnd (the supply's minus ahead of a "
-    "resistor to gnd, or a negative supply with its filter), no tube hangs on it by metal, and a "
-    "tube whose cathode and grid both return to gnd has less than "
+    "resistor to gnd, a negative supply with its filter, or a battery's minus with nothing else on "
+    "its wire), no tube hangs on it by metal, and a tube whose cathode returns to gnd and its grid "
+    "there or to a battery's plus has less than "
     f"{SMALL_SHARE.value:g} times the bias of every published point.",
     why="Who draws a bias supply, or a resistor in the supply's minus, means a grid to hang on it. "
     "With the grid's leak on gnd instead the tube has no bias: it draws several times its current, "
@@ -68,12 +71,14 @@ def _lines(circuit: Circuit) -> list[str]:
     """The nets that something holds below gnd."""
     lifted = [r.net for r in lifted_returns(circuit)]
     sources = [b.b for b in circuit.branches.values() if b.kind is PartKind.SOURCE]
-    batteries = [n for n in sources if n not in LANDMARKS and _to_gnd(circuit, n)]
+    batteries = [n for n in sources if n not in LANDMARKS and _for_a_grid(circuit, n)]
     return list(dict.fromkeys((*negative_lines(circuit), *lifted, *batteries)))
 
 
-def _to_gnd(circuit: Circuit, net: str) -> bool:
-    return any(b.other(net) == GROUND for b in resistors_at(circuit, net))
+def _for_a_grid(circuit: Circuit, minus: str) -> bool:
+    """Whether a resistor leads from a battery's minus to gnd, or nothing at all to its wire."""
+    alone = len(circuit.at(minus)) == 1 and not circuit.electrodes_at(minus)
+    return alone or any(b.other(minus) == GROUND for b in resistors_at(circuit, minus))
 
 
 def _unused(case: Case, net: str) -> float | None:
@@ -84,6 +89,12 @@ def _unused(case: Case, net: str) -> float | None:
     return None if used or wave is None or wave.dc > LINE_V.value else wave.dc
 
 
+def _held_up(circuit: Circuit) -> list[str]:
+    """The points on the plus of a battery that stands on gnd."""
+    sources = (b for b in circuit.branches.values() if b.kind is PartKind.SOURCE)
+    return [b.a for b in sources if b.b == GROUND]
+
+
 @dataclass(frozen=True, slots=True)
 class _Unbiased:
     """A tube with cathode and grid on gnd: its bias and its sheet's, volts, and what grounds it."""
@@ -91,7 +102,7 @@ class _Unbiased:
     section: Section
     bias: float
     usual: float
-    leaks: list[str]
+    leaks: list[Branch]
 
 
 def _unbiased(case: Case) -> Iterator[_Unbiased]:
@@ -108,33 +119,37 @@ def _unbiased(case: Case) -> Iterator[_Unbiased]:
             yield _Unbiased(section, -found.grid_v, usual, leaks)
 
 
-def _leaks(circuit: Circuit, section: Section, grid: str) -> list[str]:
-    """What leads from the grid, or from behind its stopper, to gnd; none if it is held otherwise.
+def _leaks(circuit: Circuit, section: Section, grid: str) -> list[Branch]:
+    """What leads from the grid, or from behind its stopper, to gnd or to a battery's plus.
 
-    None where the cathode is not on gnd by wire.
+    None where it is held otherwise, or the cathode is not on gnd by wire.
     """
     if GROUND not in section.cathode_nets or grid in LANDMARKS:
         return []
-    held = [n for n in reach(circuit, [grid], LANDMARKS) if n not in LANDMARKS]
+    ends = {*LANDMARKS, *_held_up(circuit)}
+    held = [n for n in reach(circuit, [grid], ends) if n not in ends]
     if any(e not in CONTROL for n in held for _, e in circuit.electrodes_at(n)):
         return []
     stopped = [b for b in resistors_at(circuit, grid) if (si(b.value, "ohm") or 0.0) <= STOPPER_OHM]
     nets = dict.fromkeys((grid, *(b.other(grid) for b in stopped if GROUND not in (b.a, b.b))))
     near = [(n, b) for n in nets if n not in LANDMARKS for b in circuit.at(n)]
-    leaks = (b for n, b in near if b.other(n) == GROUND)
-    return [b.owner for b in leaks if b.traits.coil or b.kind is PartKind.RESISTOR]
+    leaks = (b for n, b in near if b.other(n) in (GROUND, *_held_up(circuit)))
+    return [b for b in leaks if b.traits.coil or b.kind is PartKind.RESISTOR]
 
 
 def _finding(case: Case, tube: _Unbiased, line: str, there: float) -> Finding:
-    which, name = listed(tube.leaks), net_text(case.circuit, line)
+    owners = tuple(b.owner for b in tube.leaks)
+    which, name = listed(owners), net_text(case.circuit, line)
+    ends = {n for b in tube.leaks for n in (b.a, b.b)} & {GROUND, *_held_up(case.circuit)}
+    now = listed(net_text(case.circuit, n) for n in sorted(ends))
     share = SMALL_SHARE.value * tube.usual
     return bias_unused.finding(
         case,
-        (*tube.leaks, tube.section.name, name),
+        (*owners, tube.section.name, name),
         f"{tube.section.name} has {volts(tube.bias)} of bias where the sheet has "
-        f"{volts(tube.usual)}: its grid returns to gnd, and no grid hangs on "
+        f"{volts(tube.usual)}: its grid returns to {now}, and no grid hangs on "
         f"{name}, which is at {volts(there)}",
-        f"Take {which} to {name} instead of gnd",
+        f"Take {which} to {name} instead of {now}",
         state="warm",
         evidence={
             "bias": figure(tube.bias, "V"), "published": figure(tube.usual, "V"),
