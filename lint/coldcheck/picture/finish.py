@@ -39,6 +39,8 @@ def finish(scene: Scene, named: frozenset[str]) -> Wires:
         wires, stuck = _wired(scene, named)
         if not stuck:
             return wires
+        if stuck <= scene.above:
+            break  # they have their names at each lead already: it would go the same way again
         scene.above |= stuck
     raise NoRoomError(f"no room for the names of {', '.join(sorted(stuck))}")
 

@@ -120,12 +120,17 @@ def cheapest(
     guess: Callable[[Cell], float],
     most: float = DEAR,
 ) -> Found | None:
-    """The cheapest way from any source to a cell that counts as arrived."""
+    """The cheapest way from any source to a cell that counts as arrived.
+
+    ``guess`` is never more than what the rest of a way costs; from where that is too much, none
+    is looked for.
+    """
     area = _Area.around(wires)
     order = count()
     heap: list[tuple[float, int, float, Cell, Dir | None]] = []
     came: dict[tuple[Cell, Dir | None], tuple[Cell, Dir | None] | None] = {}
     best: dict[tuple[Cell, Dir | None], float] = {}
+    steps: dict[tuple[Cell, Dir], float] = {}  # asked for from up to three ways
     for cell in sorted(sources):
         if not wires.foreign(cell, net):
             best[cell, None], came[cell, None] = 0.0, None
@@ -142,13 +147,14 @@ def cheapest(
             return Found(cost, _path(came, (cell, way)))
         for out in _onward(way, crossing=crossing):
             place = out.of(cell)
-            if not area.has(place) or not wires.open(place, net):
-                continue
-            total = cost + wires.step_cost(place, out, net)
-            total += BEND if way is not None and out is not way else 0.0
-            if total < best.get((place, out), most):
+            step = steps.get((place, out))
+            if step is None:
+                free = area.has(place) and wires.open(place, net)
+                step = steps[place, out] = wires.step_cost(place, out, net) if free else inf
+            total = cost + step + (BEND if way is not None and out is not way else 0.0)
+            if total < best.get((place, out), most) and (hope := total + guess(place)) < most:
                 best[place, out], came[place, out] = total, (cell, way)
-                heappush(heap, (total + guess(place), next(order), total, place, out))
+                heappush(heap, (hope, next(order), total, place, out))
     return None
 
 
