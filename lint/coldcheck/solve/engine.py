@@ -28,7 +28,7 @@ from coldcheck.solve.cycle.settling import in_doubt, starved, striking, unheated
 from coldcheck.solve.cycle.spread import spread_of
 from coldcheck.solve.cycle.starts import NotConverged
 from coldcheck.solve.relays import moving
-from coldcheck.solve.setting import Setting
+from coldcheck.solve.setting import Setting, Trial
 from coldcheck.solve.solution import WARM, Lost, NoNumber, Solution, State, Unsolved, no_spread
 from coldcheck.solve.states import states_of
 from coldcheck.solve.work import TooMuchWork
@@ -81,6 +81,9 @@ class Solver:
     """Whether to go on to the last resorts; what does not arrive without them is not solved."""
 
     first: LabelledStart | None = None
+    _tried_with: dict[Trial, LabelledStart] = field(default_factory=dict)
+    """The same for each way of assuming what is open: it is a start for itself alone."""
+
     _hard: bool = False
     _lost: int = 0
     """States that did not arrive by the last resorts either, which take a minute each."""
@@ -203,10 +206,16 @@ class Solver:
             cycle, answer = self.at(setting)
             following = self.following(setting, cycle, answer)
             if following == setting:
-                if self.first is None and not setting.trial:
-                    self.first = cycle.label(answer)
+                self._keep(setting, cycle, answer)
                 return cycle, answer
             setting = following
+
+    def _keep(self, setting: Setting, cycle: Cycle, answer: Steady) -> None:
+        """The first answer of its kind is where later ones begin."""
+        if setting.trial:
+            self._tried_with.setdefault(setting.of_trial, cycle.label(answer))
+        elif self.first is None:
+            self.first = cycle.label(answer)
 
     def at(self, setting: Setting) -> tuple[Cycle, Steady]:
         """The answer in a setting, whatever follows from it. Raises as solving does."""
@@ -215,7 +224,7 @@ class Solver:
 
     def _answer(self, cycle: Cycle, setting: Setting) -> Steady:
         """Try one way after the other, cheap ones first. Raises NotConverged if none arrives."""
-        first = None if setting.trial else self.first
+        first = self._tried_with.get(setting.of_trial) if setting.trial else self.first
         known = None if first is None else cycle.adapt(first)
         if not self._hard:
             answer = None if known is None else _tried(lambda: cycle.solve(known))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from coldcheck.records import dataclass
 from coldcheck.solve.warmup import emits
@@ -13,6 +13,10 @@ if TYPE_CHECKING:
 
     from coldcheck.circuit.model import Tube
     from coldcheck.solve.solution import State
+
+
+Assumed: TypeAlias = tuple[tuple[str, float], ...]
+Trial: TypeAlias = tuple[Assumed, Assumed, bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +67,11 @@ class Setting:
     def trial(self) -> bool:
         """Whether anything is assumed: such an answer is no start for others."""
         return bool(self.assumed or self.held or self.early)
+
+    @property
+    def of_trial(self) -> Trial:
+        """What is assumed, to tell one trial from another."""
+        return (*sorted(self.assumed.items()),), (*sorted(self.held.items()),), self.early
 
     @property
     def values(self) -> Mapping[str, float]:
