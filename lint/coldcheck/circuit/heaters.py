@@ -195,7 +195,7 @@ def _by_leads(line: TubeLine, kind: TubeType, nets: Nets) -> HeaterPlan | None:
     """
     leads = [f"{line.name}.{end}" for end in heater_ends(kind)]
     written = [key for key in leads if nets.is_written(key)]
-    if not _is_drawn(leads, written, kind):
+    if not _is_drawn(written, kind):
         if kind.cathode == "filament":
             nets.join(leads[0], leads[1])
         return None
@@ -206,9 +206,9 @@ def _by_leads(line: TubeLine, kind: TubeType, nets: Nets) -> HeaterPlan | None:
     return HeaterPlan(line.name, kind, way, tapped, None, line.span)
 
 
-def _is_drawn(leads: list[str], written: list[str], kind: TubeType) -> bool:
+def _is_drawn(written: list[str], kind: TubeType) -> bool:
     if kind.cathode == "filament":
-        return leads[0] in written and leads[1] in written
+        return len(written) > 1  # both ends, or one and the middle: half of it
     if kind.cathode_heater:
         return any(not key.endswith(f".{kind.cathode_heater}") for key in written)
     return bool(written)

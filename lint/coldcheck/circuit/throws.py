@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.problems import listed
+from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -37,6 +38,15 @@ def thrown_text(throws: Iterable[str]) -> str:
     plain = sorted(t for t in throws if _AT not in t)
     rest = sorted(t for t in throws if _AT in t)
     return listed([*([f"{listed(plain)} thrown"] if plain else []), *rest])
+
+
+def decks(circuit: Circuit) -> dict[tuple[str, str], list[Branch]]:
+    """The contacts of each deck, in drawing order, by its switch and the net of its common."""
+    found: dict[tuple[str, str], list[Branch]] = {}
+    for branch in circuit.branches.values():
+        if branch.kind is PartKind.CONTACT:
+            found.setdefault((branch.owner, branch.a), []).append(branch)
+    return found
 
 
 def throws_by_hand(circuit: Circuit) -> tuple[str, ...]:

@@ -215,6 +215,7 @@ LINKS = (
     Link((CUT_OFF,), UNLOADED, where.anywhere, raises=True),
     Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
     Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
+    Link(("heater.half-not-wired",), ("heater.wrong-voltage",), where.same_tube),
     Link(("grid.bias-unused",), ("drawing.single-connection",), where.same_part),
     Link(("grid.bias-unused",), (*UNBIASED, *OVERLOADS), where.same_tube, raises=True),
     Link(("drawing.coil-end-open",), ("grid.no-return",), where.on_that_coil),
@@ -383,7 +384,9 @@ LINKS = (
         ("heater.wrong-voltage", "supply.switch-over-rating"),
         where.anywhere,
     ),
-    Link((*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED), CORES, where.its_transformer),
+    Link(
+        (*OVERLOADS, *DEAD, *UNBIASED, *MISPLACED, "grid.bias-unused"), CORES, where.its_transformer
+    ),
     Link(("signal.coil-passes-dc",), CORES, where.same_part),
     Link(
         ("signal.coil-passes-dc",),

@@ -37,6 +37,7 @@ from coldcheck.rules.heater import common_lift as heater_common_lift
 from coldcheck.rules.heater import filament as heater_filament
 from coldcheck.rules.heater import halves as heater_halves
 from coldcheck.rules.heater import lamp as heater_lamp
+from coldcheck.rules.heater import left_lit as heater_left_lit
 from coldcheck.rules.heater import lift_rail as heater_lift_rail
 from coldcheck.rules.heater import rectifier as heater_rectifier
 from coldcheck.rules.heater import reference as heater_reference
@@ -62,6 +63,7 @@ from coldcheck.rules.output import jack as output_jack
 from coldcheck.rules.output import load as output_load
 from coldcheck.rules.output import mute as output_mute
 from coldcheck.rules.output import mute_point as output_mute_point
+from coldcheck.rules.output import phase as output_phase
 from coldcheck.rules.output import screen as output_screen
 from coldcheck.rules.output import secondary as output_secondary
 from coldcheck.rules.output import speaker as output_speaker
@@ -79,12 +81,14 @@ from coldcheck.rules.signal import control_source as signal_control_source
 from coldcheck.rules.signal import converter as signal_converter
 from coldcheck.rules.signal import coupling as signal_coupling
 from coldcheck.rules.signal import cross_coupling as signal_cross_coupling
+from coldcheck.rules.signal import decks as signal_decks
 from coldcheck.rules.signal import detector as signal_detector
 from coldcheck.rules.signal import direct as signal_direct
 from coldcheck.rules.signal import discriminator as signal_discriminator
 from coldcheck.rules.signal import divider as signal_divider
 from coldcheck.rules.signal import equaliser as signal_equaliser
 from coldcheck.rules.signal import feedback as signal_feedback
+from coldcheck.rules.signal import feedback_corner as signal_feedback_corner
 from coldcheck.rules.signal import feedback_lost as signal_feedback_lost
 from coldcheck.rules.signal import feedback_strong as signal_feedback_strong
 from coldcheck.rules.signal import fm as signal_fm
@@ -92,6 +96,8 @@ from coldcheck.rules.signal import follower as signal_follower
 from coldcheck.rules.signal import held as signal_held
 from coldcheck.rules.signal import input_shunt as signal_input_shunt
 from coldcheck.rules.signal import jack as signal_jack
+from coldcheck.rules.signal import jack_contact as signal_jack_contact
+from coldcheck.rules.signal import meter_bridge as signal_meter_bridge
 from coldcheck.rules.signal import meter_return as signal_meter_return
 from coldcheck.rules.signal import multiples as signal_multiples
 from coldcheck.rules.signal import oscillator as signal_oscillator
@@ -195,6 +201,7 @@ MODULES = (
     heater_filament,
     heater_halves,
     heater_lamp,
+    heater_left_lit,
     supply_rectifier_ratings,
     supply_inverse,
     supply_plate_supply,
@@ -291,6 +298,7 @@ MODULES = (
     output_mute_point,
     output_screen,
     output_taps,
+    output_phase,
     output_windings,
     output_core,
     output_hum,
@@ -306,12 +314,15 @@ MODULES = (
     signal_equaliser,
     signal_record_curve,
     signal_feedback,
+    signal_feedback_corner,
     signal_feedback_lost,
     signal_feedback_strong,
     signal_fm,
     signal_follower,
     signal_jack,
+    signal_jack_contact,
     signal_meter_return,
+    signal_meter_bridge,
     signal_parallel,
     signal_paths,
     signal_returned,
@@ -331,6 +342,7 @@ MODULES = (
     signal_multiples,
     signal_oscillator,
     signal_cross_coupling,
+    signal_decks,
     signal_photocell,
     signal_polarity,
     signal_squelch,

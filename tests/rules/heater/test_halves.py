@@ -52,3 +52,18 @@ def test_the_remedy_goes_by_the_voltage(
     assert six.remedy.startswith("Join V1:5 to V1:4")
     nine = only(changed(RULE, "wrong", "12.6 V 1 A", "9 V 1 A"), RULE)
     assert "; or join V1:5 to V1:4" in nine.remedy
+
+
+@pytest.mark.parametrize(("second", "told"), [("", 1), ("V1:1 -- V1:7\n", 0)])
+def test_half_a_filament_is_drawn_and_not_taken_for_hot(
+    second: str, told: int, review: Callable[[str], Review], only: Callable[..., object]
+) -> None:
+    """A DL92 lit between pin 1 and the middle: it once counted as not drawn at all."""
+    text = "tube V1 DL92\nA --+[E1 1.4 V]-- gnd\nA -- V1:1\nV1:5 -- gnd\n" + second
+    looked = review(
+        text + "B1 --+[E2 67.5 V]-- gnd\nB1 -- V1.screen\nB1 --[R1 5k]-- V1.plate\n"
+        "gnd --+[E3 7 V]-- C9 --[R2 1M]-- V1.grid\n"
+    )
+    found = only(looked, "heater.half-not-wired", count=told)
+    assert not told or found.at == ("V1", "V1:7", "V1:5")
+    assert "heater.wrong-voltage" not in {f.rule for f in looked.findings}

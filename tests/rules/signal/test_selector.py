@@ -73,3 +73,31 @@ def test_other_controls_are_left_alone(
     written: str, instead: str, changed: Callable[[str, str, str, str], Review]
 ) -> None:
     assert not [f for f in changed(TONE, "wrong", written, instead).findings if f.rule == TONE]
+
+
+COMMON = "signal.source-on-common"
+
+
+def test_a_jack_on_the_common(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(COMMON, "wrong"), COMMON)
+    assert (found.level, found.state) == ("notice", "drawing")
+    assert found.at == ("J1", "J1.tip", "S1", "S1.common", "S1.2")
+    assert found.remedy == "Take J1.tip to S1.2"
+    assert COMMON not in {f.rule for f in sample(COMMON, "right").findings}
+
+
+@pytest.mark.parametrize(
+    ("written", "instead"),
+    [
+        # Nothing is free, or nothing else to choose; a jack that may be an output.
+        ("DET -- S1.1", "DET -- S1.1\nS1.2 --[R9 1M]-- gnd"),
+        ("DET -- S1.1", "DET --[R9 1M]-- gnd"),
+        ("J1.switch -- gnd", "P1.top --[R9 1M]-- gnd"),
+    ],
+)
+def test_other_jacks_are_left_alone(
+    written: str, instead: str, changed: Callable[[str, str, str, str], Review]
+) -> None:
+    assert not [f for f in changed(COMMON, "wrong", written, instead).findings if f.rule == COMMON]

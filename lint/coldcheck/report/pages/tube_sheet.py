@@ -146,7 +146,7 @@ def _heater(console: Console, kind: TubeType, notes: Footnotes) -> None:
     for way in kind.heaters:
         ends = _WIRED.get(way.mode, way.mode)
         if kind.cathode == "filament":
-            ends = ends.replace("h", "f")
+            ends = ends.replace("h1", "f1").replace("h2", "f2")
         marks = dict.fromkeys((notes.mark(way.volts), notes.mark(way.amps)))
         row = (way.mode, ends, value_text(way.volts), value_text(way.amps), " ".join(marks))
         table.add_row(*(Text(clean(cell)) for cell in row))

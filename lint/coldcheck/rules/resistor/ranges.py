@@ -7,6 +7,7 @@ from math import isclose, prod
 from typing import TYPE_CHECKING
 
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.throws import decks
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
@@ -150,12 +151,8 @@ def _changed(values: tuple[float, ...], k: int, factor: float) -> tuple[float, .
 
 def _ranges(circuit: Circuit) -> Iterator[Ranges]:
     """What each pole of each switch chooses from."""
-    poles: dict[tuple[str, str], list[str]] = {}
-    for branch in circuit.branches.values():
-        if branch.kind is PartKind.CONTACT:
-            poles.setdefault((branch.owner, branch.a), []).append(branch.b)
-    for (switch, common), nets in poles.items():
-        taps = [n for n in dict.fromkeys(nets) if n not in LANDMARKS]
+    for (switch, common), contacts in decks(circuit).items():
+        taps = [n for n in dict.fromkeys(b.b for b in contacts) if n not in LANDMARKS]
         string, upto = _string(circuit, taps)
         own = _each_its_own(circuit, taps, common)
         if len(upto) >= SHORT_STRING:

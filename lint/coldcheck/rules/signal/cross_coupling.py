@@ -110,7 +110,7 @@ def _by_resistors(case: Case) -> Iterator[Finding]:
         if own is None or not alike:
             continue
         if back is not None:
-            if cross is theirs is None and back.value == own.value:
+            if cross is theirs is None and back.name != own.name and back.value == own.value:
                 yield from _on_the_wrong_grid(case, (one, own), (other, back))
             continue
         if cross is None and theirs is not None and theirs.value == own.value:

@@ -9,6 +9,7 @@ from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.neighbourhood import net_text, own_text, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.throws import decks
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
@@ -45,11 +46,7 @@ if TYPE_CHECKING:
 def selector_exchanged(case: Case) -> Iterator[Outcome]:
     """Look at what is on common and contacts of each deck."""
     circuit = case.circuit
-    decks: dict[tuple[str, str], list[Branch]] = {}
-    for branch in circuit.branches.values():
-        if branch.kind is PartKind.CONTACT:
-            decks.setdefault((branch.owner, branch.a), []).append(branch)
-    for (switch, common), contacts in decks.items():
+    for (switch, common), contacts in decks(circuit).items():
         given = [b for b in contacts if _source(circuit, switch, b.b)]
         fed = [b for b in contacts if _waits(circuit, switch, b.b)]
         if len(fed) == 1 and given and _source(circuit, switch, common):
@@ -93,6 +90,45 @@ def _lead(circuit: Circuit, switch: str, net: str) -> str:
     """A lead of the switch on a net, as the drawing calls it."""
     own = (p for p, n in circuit.points.items() if n == net and p.startswith(f"{switch}."))
     return next(own, net_text(circuit, net))
+
+
+@rule(
+    "signal.source-on-common",
+    title="Source on the common of its switch beside what it feeds",
+    level="notice",
+    blame=Blame.SLIP,
+    states="the drawing alone",
+    needs="a declared jack, and a switch with a contact left free",
+    criterion="The tip of an input jack, one whose resting contact is on gnd, is on the common of "
+    "a switch, of which one contact has another source and one has nothing; a control or a grid "
+    "is on the common too.",
+    why="The jack belongs on the free contact. On the common it is never switched off: with the "
+    "other source chosen the two are joined, and each works into the other; an empty jack with its "
+    "contact on gnd shorts both.",
+    source=PRACTICE,
+    limits="Jacks without a contact to gnd may be outputs, and are left alone.",
+)
+def source_on_common(case: Case) -> Iterator[Outcome]:
+    """Look for input jacks on the common of each deck."""
+    circuit, inputs = case.circuit, [j for j in jacks(case.circuit) if j.switch in LANDMARKS]
+    for (switch, common), contacts in decks(circuit).items():
+        here = [j for j in inputs if j.tip == common]
+        free = [b.b for b in contacts if len(circuit.at(b.b)) == len(circuit.names[b.b]) == 1]
+        given = [b.b for b in contacts if _source(circuit, switch, b.b)]
+        if here and free and given and len(here) + len(given) == len(contacts):
+            yield _on_common(case, switch, here[0].name, (common, free[0], given[0]))
+
+
+def _on_common(case: Case, switch: str, jack: str, nets: tuple[str, str, str]) -> Finding:
+    common, free, given = (_lead(case.circuit, switch, n) for n in nets)
+    return source_on_common.finding(
+        case,
+        (jack, f"{jack}.tip", switch, common, free),
+        f"the tip of {jack} is on {common}, where what {switch} feeds is too: {switch} never takes "
+        f"it off, with {given} chosen the two sources are joined, and {free} has nothing on it",
+        f"Take {jack}.tip to {free}",
+        certainty="likely",
+    )
 
 
 @rule(
@@ -173,4 +209,4 @@ def _far_side(
     )
 
 
-RULES: tuple[Rule, ...] = (selector_exchanged, grid_behind_tone_control)
+RULES: tuple[Rule, ...] = (selector_exchanged, source_on_common, grid_behind_tone_control)
