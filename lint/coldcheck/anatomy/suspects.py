@@ -409,9 +409,9 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
 
 
 def _taps(circuit: Circuit) -> Iterator[tuple[str, list[tuple[str, str]]]]:
-    """The taps of two heater windings: one is held at gnd and the other makes a filament's bias."""
+    """The taps of two windings: one is held at gnd; the other makes a filament's bias, or a lift."""
     tapped = [w for w in circuit.windings() if not w.primary and "ct" in dict(w.leads)
-              and 0.0 < (si(w.volts, "volt") or 0.0) <= LOW_VOLTS]  # fmt: skip
+              and (si(w.volts, "volt") or 0.0) > 0.0]  # fmt: skip
     for one, other in combinations(tapped, 2):
         pair = (f"{one.name}.ct", f"{other.name}.ct")
         yield one.name, [pair]

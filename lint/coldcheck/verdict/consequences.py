@@ -272,6 +272,10 @@ LINKS = (
     Link(("supply.open-rectifier",), OVERLOADS, where.biased_by),
     Link(UNBIASED, ("supply.rectifier-overload",), where.anywhere),
     Link(
+        ("supply.open-rectifier",), ("drawing.dead-end", "drawing.coil-end-open"), where.same_part
+    ),
+    Link(("supply.dropper-starves",), ("signal.motor-boating",), where.anywhere),
+    Link(
         ("supply.half-not-wired", "supply.open-rectifier"),
         ("supply.choke-below-critical", "supply.regulator-dark"),
         where.anywhere,

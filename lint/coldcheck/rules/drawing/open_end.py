@@ -12,6 +12,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import SwitchLine
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.sources.register import PRACTICE
 
@@ -125,6 +126,7 @@ def _unused(circuit: Circuit) -> tuple[str, ...]:
     "drawing.dead-end",
     title="Parts that lead nowhere",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the wiring",
     criterion="A part, or several one after the other, ends at a lead to which nothing else is "
@@ -186,8 +188,14 @@ def _hangs(
 
 
 def _bare(circuit: Circuit, gone: Collection[Branch]) -> list[str]:
-    """The leads at which the parts that hang in the air end."""
-    nets = [n for b in gone if _carries(b.kind) for n in (b.a, b.b)]
+    """The leads where parts that hang in the air end, or else the winding or contact they are on."""
+    parts = [b for b in gone if _carries(b.kind)]
+    return _ends_of(circuit, parts) or _ends_of(circuit, gone)
+
+
+def _ends_of(circuit: Circuit, branches: Collection[Branch]) -> list[str]:
+    """The leads of some branches that have nothing else on them."""
+    nets = [n for b in branches for n in (b.a, b.b)]
     ends = [n for n in dict.fromkeys(nets) if len([b for b in circuit.at(n) if b.a != b.b]) == 1]
     return [circuit.names[n][0] for n in ends if circuit.names.get(n)]
 

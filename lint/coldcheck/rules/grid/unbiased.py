@@ -123,7 +123,8 @@ def _finding(case: Case, section: Section, leak: float, bias: float) -> Finding:
     criterion="The grid of a small tube, or the grids of several on one cathode point, straight or "
     "behind stoppers, hang on a resistor of "
     f"less than {ohms(GRID_LEAK_OHMS.value)} to its own cathode and on nothing else that direct "
-    "current passes; a resistor leads on from the cathode, and an audio signal comes to the grid.",
+    "current passes; a resistor leads on from the cathode, and an audio signal comes to the grid "
+    "or a capacitor holds it at gnd.",
     why="With the grid at its cathode's own voltage there is no bias, however large the resistor "
     "below the cathode: the tube draws a multiple of its current, and the grid conducts on every "
     "other half of the wave. The leak belongs below the bias resistor.",
@@ -146,7 +147,7 @@ def leak_on_own_cathode(case: Case) -> Iterator[Outcome]:
             continue
         if value >= GRID_LEAK_OHMS.value and _tapped(circuit, section) is None:
             continue
-        if _given_audio(circuit, section):
+        if _given_audio(circuit, section) or _held(circuit, section) is not None:
             told.add(leak.name)
             yield _on_cathode(case, section, leak, value)
 
@@ -158,6 +159,13 @@ def _given_audio(circuit: Circuit, section: Section) -> bool:
     names = {n for n, _ in givers(circuit, nets)}
     itself = any(s.name in names and section.name in behind(circuit, s) for s in circuit.sections())
     return bool(names) and not itself and _audio(circuit, nets)
+
+
+def _held(circuit: Circuit, section: Section) -> Branch | None:
+    """The capacitor that holds a grid at gnd for a signal: its leak belongs there too."""
+    at = circuit.at(section.electrodes["grid"])
+    large = (b for b in at if (si(b.value, "farad") or 0.0) >= AUDIO_F.value)
+    return next((b for b in large if b.kind is PartKind.CAPACITOR and GROUND in (b.a, b.b)), None)
 
 
 def _audio(circuit: Circuit, nets: frozenset[str]) -> bool:
@@ -183,8 +191,10 @@ def _to_cathode(circuit: Circuit, section: Section) -> Branch | None:
 
 def _led_elsewhere(circuit: Circuit, section: Section, leak: Branch) -> str:
     """The foot of the cathode's resistor; gnd, where that one is there for the bias alone."""
-    cathode = section.cathode_nets[0]
+    cathode, held = section.cathode_nets[0], _held(circuit, section)
     below = feet(circuit, cathode)
+    if held is not None and not below:
+        return f"Take {leak.name} to gnd, where {held.name} holds the grid for the signal"
     if below:
         return f"Take {leak.name} to {own_text(circuit, below[0])}, below the cathode's resistor"
     for own in resistors_at(circuit, cathode):

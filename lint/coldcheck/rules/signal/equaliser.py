@@ -105,6 +105,7 @@ def equaliser_decade_off(case: Case) -> Iterator[Outcome]:
     "signal.equaliser-exchanged",
     title="Record equaliser with two of its parts in each other's place",
     level="notice",
+    blame=Blame.SLIP,
     states="the drawing alone",
     needs="the values of the equaliser's two resistors and two capacitors",
     criterion=(
