@@ -51,3 +51,34 @@ def test_what_can_kill_is_held(name: str, file: str) -> None:
     told = told_of(HERE / name / file)
     assert told.verdict == "held"
     assert {"danger", "warning", "caution"} & {f.level for f in told.findings}
+
+
+TAUGHT = [
+    ("slips-three/d02", "capacitor.reversed", ("T1.ht", "T1.lt")),
+    ("slips-three/d06", "signal.jack-contact-exchanged", ("J3",)),
+    ("slips-three/d11", "output.channels-out-of-phase", ("T3",)),
+    ("slips-three/d12", "signal.source-on-common", ("J1",)),
+    ("slips-three/d17", "heater.no-common-lift", ("V2", "V3")),
+    ("slips-three/d19", "heater.left-lit", ("V2",)),
+    ("slips-three/d23", "supply.open-rectifier", ("T1.bias", "D5")),
+    ("slips-three/d24", "signal.decks-out-of-step", ("C8", "C7")),
+    ("slips-three/d28", "grid.leak-on-own-cathode", ("R6",)),
+    ("slips-three/d35", "heater.half-not-wired", ("V4",)),
+    ("slips-three/d39", "signal.oscillator-in-phase", ("L2.tick",)),
+    ("slips-three/d40", "signal.channels-share-resistor", ("R53",)),
+    ("slips-three/d42", "supply.rectifier-overload", ("PL1",)),
+    ("slips-three/d46", "signal.equaliser-exchanged", ("C6", "C7")),
+    ("slips-three/d49", "signal.feedback-capacitor-too-large", ("C11",)),
+    ("slips-two/a30", "grid.bias-unused", ("R1",)),
+    ("seventeen/008", "supply.relay-not-as-drawn", ("K2", "K1")),
+    ("seventeen/036", "signal.coil-passes-dc", ("L1",)),
+    ("seventeen/046", "signal.cross-coupled-to-itself", ("R15",)),
+]
+"""What first sights missed and is mended: the first finding, and the places it begins with."""
+
+
+@pytest.mark.parametrize(("drawing", "rule", "places"), TAUGHT, ids=[t[0] for t in TAUGHT])
+def test_what_a_set_taught_stays(drawing: str, rule: str, places: tuple[str, ...]) -> None:
+    first, *_ = told_of(HERE / f"{drawing}.tube").findings
+    assert first.rule == rule
+    assert first.at[: len(places)] == places

@@ -245,15 +245,15 @@ def outside(circuit: Circuit) -> frozenset[str]:
 def track_of(circuit: Circuit, pot: str) -> Track | None:
     """The pot with its nets; ``None`` where its value is not known."""
     upper, lower = halves(circuit, pot)
-    every = [si(b.value, "ohm") for b in (*upper, *lower)]
+    every = [b.ohms for b in (*upper, *lower)]
     whole = sum(ohms or 0.0 for ohms in every)
     if None in every or whole == 0:
         return None
-    below = sum(si(b.value, "ohm") or 0.0 for b in lower)
+    below = sum(b.ohms or 0.0 for b in lower)
     return Track(pot, upper[0].a, upper[-1].b, lower[-1].b, whole, below / whole)
 
 
 def _charges(circuit: Circuit, free: list[str]) -> tuple[tuple[str, str, float], ...]:
     found = {b.name: b for n in free for b in circuit.at(n) if b.kind is PartKind.CAPACITOR}
-    known = ((b, si(b.value, "farad")) for b in found.values())
+    known = ((b, b.farads) for b in found.values())
     return tuple((b.a, b.b, f) for b, f in known if f is not None)

@@ -71,11 +71,11 @@ def tuned(circuit: Circuit, coil: Coil, still: Collection[str]) -> Tuned | None:
     """A coil's resonance, where its inductance and every capacitor across it are known."""
     henry, (one, *_, other) = si(coil.henries, "henry"), coil.nets
     across = [b for b in _capacitors(circuit, one) if b.other(one) == other]
-    sizes = [si(b.value, "farad") for b in across]
+    sizes = [b.farads for b in across]
     if not henry or not across or not all(sizes):
         return None
     written = sum(v or 0.0 for v in sizes)
-    fixed = sum(si(b.value, "farad") or 0.0 for b in across if not adjustable(b))
+    fixed = sum(b.farads or 0.0 for b in across if not adjustable(b))
     more = _series(_beside(circuit, one, other, still), _beside(circuit, other, one, still))
     most = written + more + STRAY_F.value
     return Tuned(
@@ -92,7 +92,7 @@ def _beside(circuit: Circuit, net: str, other: str, still: Collection[str]) -> f
     if net in still or net in LANDMARKS:
         return inf
     elsewhere = (b for b in _capacitors(circuit, net) if b.other(net) != other)
-    return sum(si(b.value, "farad") or 0.0 for b in elsewhere)
+    return sum(b.farads or 0.0 for b in elsewhere)
 
 
 def _series(one: float, other: float) -> float:

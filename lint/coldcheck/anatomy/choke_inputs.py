@@ -32,7 +32,7 @@ def input_chokes(circuit: Circuit) -> tuple[Branch, ...]:
 def is_input(circuit: Circuit, net: str) -> bool:
     """Whether a rectifier gives its output on a net without a large capacitor."""
     large = any(
-        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or FILTER_F.value) >= FILTER_F.value
+        b.kind is PartKind.CAPACITOR and (b.farads or FILTER_F.value) >= FILTER_F.value
         for b in circuit.at(net)
     )
     return rectified(circuit, net) and not large
@@ -50,4 +50,4 @@ def bleeders(circuit: Circuit, choke: Branch) -> list[tuple[str, float]]:
     rails = [n for n in sorted(behind) if any(b.plus == n for b in circuit.at(n))]
     across = [b for n in rails for b in circuit.at(n)
               if b.kind is PartKind.RESISTOR and b.other(n) == GROUND]  # fmt: skip
-    return [(b.name, v) for b in across if (v := si(b.value, "ohm"))]
+    return [(b.name, v) for b in across if (v := b.ohms)]

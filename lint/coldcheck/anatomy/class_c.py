@@ -102,7 +102,7 @@ def _has_leak(circuit: Circuit, section: Section, still: Collection[str]) -> boo
     while todo:
         net = todo.pop()
         for branch in circuit.at(net) if net not in still else ():
-            ohms = si(branch.value, "ohm") if branch.traits.steady else None
+            ohms = branch.ohms if branch.traits.steady else None
             if ohms is not None and LEAK_OHM[0] <= ohms <= LEAK_OHM[1]:
                 return True
             passes = branch.traits.metal and (ohms is None or ohms < LEAK_OHM[0])

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.circuit.tracks import halves
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import quantity, si
+from coldcheck.drawing.units import quantity
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.cycle.network import THERMISTOR_HOT, branch_ohms
 from coldcheck.solve.solution import State
@@ -37,7 +37,7 @@ def pots_on(circuit: Circuit, nets: Collection[str]) -> tuple[str, ...]:
 def ends_of(circuit: Circuit, pot: str) -> Iterator[Circuit]:
     """The circuit with a pot at its bottom, then at its top."""
     (above,), (below,) = halves(circuit, pot)
-    track = sum(si(b.value, "ohm") or 0.0 for b in (above, below))
+    track = sum(b.ohms or 0.0 for b in (above, below))
     for up, down in ((track, END_OHM), (END_OHM, track)):
         yield _with(circuit, replace(above, value=quantity(up, "ohm")),
                     replace(below, value=quantity(down, "ohm")))  # fmt: skip

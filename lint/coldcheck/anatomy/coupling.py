@@ -9,7 +9,6 @@ from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.circuit.kinds import Passage
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.signal.outputs import named_out
 from coldcheck.sources.register import PRACTICE
@@ -33,9 +32,7 @@ RADIO_F = Threshold("capacitor that holds a point still at radio frequencies", 1
 def decoupled(circuit: Circuit, net: str) -> bool:
     """Whether a point holds still for a signal, if only at radio frequencies."""
     small = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and GROUND in (b.a, b.b))
-    return net in still_nets(circuit) or any(
-        (si(b.value, "farad") or 0.0) >= RADIO_F.value for b in small
-    )
+    return net in still_nets(circuit) or any((b.farads or 0.0) >= RADIO_F.value for b in small)
 
 
 def coupled(

@@ -19,7 +19,6 @@ import numpy as np
 from coldcheck.anatomy.neighbourhood import AMPLIFYING, metal
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.solve.signal.linearised import Linearised
@@ -132,9 +131,9 @@ def return_ratio(circuit: Circuit, solution: Solution, back: Back) -> complex | 
 
 def _siemens(branch: Branch) -> complex | None:
     if branch.kind is PartKind.CAPACITOR:
-        farads = si(branch.value, "farad")
+        farads = branch.farads
         return None if farads is None else 2j * math.pi * MID_BAND * farads
-    ohms = si(branch.value, "ohm")
+    ohms = branch.ohms
     return None if ohms is None else complex(1 / max(ohms, 0.01))
 
 

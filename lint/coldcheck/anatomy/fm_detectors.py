@@ -17,7 +17,6 @@ from coldcheck.anatomy.jacks import jacks
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.solve.signal.outputs import named_out
@@ -119,7 +118,7 @@ def _steady(circuit: Circuit, one: str, other: str) -> tuple[Branch, ...]:
 
 def _large(circuit: Circuit, one: str, other: str) -> tuple[Branch, ...]:
     near = (b for b in circuit.at(one) if b.kind is PartKind.CAPACITOR and b.other(one) == other)
-    return tuple(b for b in near if (si(b.value, "farad") or 0.0) >= STEADIES_F.value)
+    return tuple(b for b in near if (b.farads or 0.0) >= STEADIES_F.value)
 
 
 def heard_behind(circuit: Circuit, detector: Detector) -> bool:
@@ -196,10 +195,10 @@ def _along(circuit: Circuit, way: Way, still: Collection[str]) -> Iterator[Shunt
     ohm, series = 0.0, None
     for branch, net in way:
         if branch.kind is PartKind.RESISTOR:
-            ohm, series = ohm + (si(branch.value, "ohm") or nan), branch
+            ohm, series = ohm + (branch.ohms or nan), branch
         for shunt in circuit.at(net):
             if series and shunt.kind is PartKind.CAPACITOR and shunt.other(net) in still:
-                yield Shunt(shunt, net, si(shunt.value, "farad") or nan, series, ohm)
+                yield Shunt(shunt, net, shunt.farads or nan, series, ohm)
 
 
 def _handed_on(circuit: Circuit, net: str) -> bool:
@@ -213,7 +212,7 @@ def _handed_on(circuit: Circuit, net: str) -> bool:
 
 
 def _farad(branch: Branch) -> float:
-    return si(branch.value, "farad") or 0.0
+    return branch.farads or 0.0
 
 
 def intermediate_hertz(circuit: Circuit, detector: Detector) -> float:

@@ -144,7 +144,7 @@ def _metal(branch: Branch) -> float | None:
             | PartKind.PHOTOCELL | PartKind.SPEAKER
             | PartKind.HEATER | PartKind.RELAY | PartKind.METER
         ):  # fmt: skip
-            return si(branch.value, "ohm") or 0.0
+            return branch.ohms or 0.0
         case (
             PartKind.CAPACITOR | PartKind.ZENER | PartKind.LED | PartKind.JACK | PartKind.SOURCE
             | PartKind.SIGNAL
@@ -190,7 +190,7 @@ def _in_lead(branch: Branch) -> bool:
         ):
             return True
         case PartKind.RESISTOR | PartKind.METER:
-            ohms = si(branch.value, "ohm")
+            ohms = branch.ohms
             return ohms is not None and ohms <= SERIES_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER

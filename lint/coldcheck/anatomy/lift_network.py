@@ -15,7 +15,6 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.paths import Change, has_reference
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
@@ -74,7 +73,7 @@ def core_of(circuit: Circuit, line: HeaterLine, most: float) -> frozenset[str]:
 
 
 def _small(branch: Branch, most: float) -> bool:
-    ohms = si(branch.value, "ohm") if branch.traits.steady else None
+    ohms = branch.ohms if branch.traits.steady else None
     return ohms is not None and ohms <= most
 
 
@@ -116,7 +115,7 @@ def is_rail(circuit: Circuit, net: str) -> bool:
 
 
 def _reservoir(branch: Branch) -> bool:
-    farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+    farads = branch.farads if branch.kind is PartKind.CAPACITOR else None
     return farads is not None and farads >= RESERVOIR_FARADS.value
 
 

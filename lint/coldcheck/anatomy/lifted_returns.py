@@ -55,7 +55,7 @@ def lifted_returns(circuit: Circuit) -> Iterator[Return]:
 
 
 def _small(branch: Branch) -> bool:
-    ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+    ohms = branch.ohms if branch.kind is PartKind.RESISTOR else None
     return ohms is not None and ohms <= MOST_OHM.value
 
 

@@ -126,9 +126,9 @@ def metal_ohms(branch: Branch) -> float | None:
             | PartKind.PHOTOCELL
             | PartKind.LAMP
         ):
-            return si(branch.value, "ohm")
+            return branch.ohms
         case PartKind.RELAY | PartKind.METER:
-            return si(branch.value, "ohm")
+            return branch.ohms
         case PartKind.INDUCTOR:
             return si(branch.resistance, "ohm") or CHOKE_OHMS
         case (
@@ -193,7 +193,7 @@ def capacitors_to_rest(circuit: Circuit, net: str, least: float = 0.0) -> list[B
     One of unknown size counts where any does.
     """
     at = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS)
-    return [b for b in at if (si(b.value, "farad") or 0.0) >= least]
+    return [b for b in at if (b.farads or 0.0) >= least]
 
 
 def past_a_resistor(circuit: Circuit, net: str) -> list[str]:

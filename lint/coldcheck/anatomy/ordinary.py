@@ -110,7 +110,7 @@ def _ordinary(circuit: Circuit, branch: Branch, place: Place) -> tuple[float, fl
 def _critical(circuit: Circuit, branch: Branch) -> float | None:
     """The critical load of the input choke that a bleeder is behind, ohms."""
     chokes = (c for c in input_chokes(circuit) if branch.name in dict(bleeders(circuit, c)))
-    henries = [v for c in chokes if (v := si(c.value, "henry"))]
+    henries = [v for c in chokes if (v := c.henries)]
     return critical_ohms(circuit, max(henries)) if henries else None
 
 

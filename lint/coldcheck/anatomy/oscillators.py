@@ -12,13 +12,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from coldcheck.anatomy.channels import behind
-from coldcheck.anatomy.coupling import coupled, givers, still_nets
+from coldcheck.anatomy.coupling import coupled, decoupled, givers, still_nets
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.latches import latches
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.once import once
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.defined import unknown_values
@@ -94,9 +93,11 @@ def regenerating(circuit: Circuit) -> Iterator[Wound]:
 
 
 def _given(circuit: Circuit, section: Section, cores: Collection[str]) -> bool:
-    """Whether another stage gives a core its signal."""
+    """Whether another stage gives a core its signal; at radio frequencies a bypass takes it."""
+    radio = all(c in circuit.coil_sets and not circuit.coil_sets[c].iron for c in cores)
     nets = {n for s in circuit.sections() if s.name != section.name for n in collecting(s)}
-    return bool(_cores(circuit, nets - still_nets(circuit)) & frozenset(cores))
+    moved = {n for n in nets - still_nets(circuit) if not (radio and decoupled(circuit, n))}
+    return bool(_cores(circuit, moved) & frozenset(cores))
 
 
 def at_grid(circuit: Circuit, section: Section) -> frozenset[str]:
@@ -111,7 +112,7 @@ def at_grid(circuit: Circuit, section: Section) -> frozenset[str]:
 def _touched(circuit: Circuit, grid: str) -> set[str]:
     """Where a picofarad or so leads from a grid: it hands an oscillation on, and brings nothing."""
     small = (b for b in circuit.at(grid) if b.kind is PartKind.CAPACITOR)
-    return {b.other(grid) for b in small if (si(b.value, "farad") or 1.0) <= INJECTION_F}
+    return {b.other(grid) for b in small if (b.farads or 1.0) <= INJECTION_F}
 
 
 def _cores(circuit: Circuit, nets: Collection[str]) -> frozenset[str]:

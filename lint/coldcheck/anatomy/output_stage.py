@@ -276,7 +276,7 @@ def load_ohms(branch: Branch) -> float | None:
     kind = branch.kind
     match kind:
         case PartKind.SPEAKER:
-            return si(branch.value, "ohm") or 0.0
+            return branch.ohms or 0.0
         case (
             PartKind.FUSE | PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT
             | PartKind.PLUG
@@ -290,9 +290,9 @@ def load_ohms(branch: Branch) -> float | None:
             | PartKind.BARRETTER
             | PartKind.PHOTOCELL
         ):
-            return si(branch.value, "ohm")
+            return branch.ohms
         case PartKind.RELAY | PartKind.METER:
-            return si(branch.value, "ohm")
+            return branch.ohms
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER | PartKind.SOURCE
             | PartKind.HEATER | PartKind.WINDING | PartKind.SIGNAL
@@ -327,7 +327,7 @@ def stiff_nets(circuit: Circuit) -> frozenset[str]:
         if branch.kind is PartKind.SOURCE:
             found |= {branch.a, branch.b}
         elif branch.kind is PartKind.CAPACITOR and GROUND in (branch.a, branch.b):
-            farad = si(branch.value, "farad")
+            farad = branch.farads
             unknown = farad is None and branch.plus is not None
             if unknown or (farad is not None and farad >= STIFF_FARAD.value):
                 found |= {branch.a, branch.b}

@@ -12,7 +12,6 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.once import once
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -41,7 +40,7 @@ def feeding(circuit: Circuit) -> Circuit:
     large = {
         b.name
         for b in circuit.branches.values()
-        if b.kind is PartKind.RESISTOR and (si(b.value, "ohm") or 0.0) >= FEEDS_OHM
+        if b.kind is PartKind.RESISTOR and (b.ohms or 0.0) >= FEEDS_OHM
     }
     return circuit.without(large)
 

@@ -89,7 +89,7 @@ def _crosses(branch: Branch) -> bool:
             volts = si(branch.value, "volt")
             return volts is not None and volts < FILAMENT_V.value
         case PartKind.RESISTOR | PartKind.METER:
-            ohms = si(branch.value, "ohm")
+            ohms = branch.ohms
             return ohms is not None and ohms <= NEAR_OHM.value
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED
@@ -131,7 +131,7 @@ def first_capacitors(circuit: Circuit, section: Section) -> list[tuple[Branch, f
 
 def _with_partner(circuit: Circuit, first: Branch, output: frozenset[str]) -> float | None:
     """The farads of a capacitor, in series with a second one where its far end needs it."""
-    farads = si(first.value, "farad")
+    farads = first.farads
     far = first.b if first.a in output else first.a
     partners = [b for b in circuit.at(far) if b.kind is PartKind.CAPACITOR and b is not first]
     only_bleeders = all(b.kind is PartKind.CAPACITOR or _is_bleeder(b) for b in circuit.at(far))
@@ -142,7 +142,7 @@ def _with_partner(circuit: Circuit, first: Branch, output: frozenset[str]) -> fl
 
 
 def _is_bleeder(branch: Branch) -> bool:
-    ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+    ohms = branch.ohms if branch.kind is PartKind.RESISTOR else None
     return ohms is not None and ohms > BLEEDER_OHM.value
 
 
@@ -177,7 +177,7 @@ def _series_ohms(branch: Branch) -> float | None:
             | PartKind.PHOTOCELL
             | PartKind.METER
         ):
-            ohms = si(branch.value, "ohm")
+            ohms = branch.ohms
             return ohms if ohms is not None and ohms <= SERIES_OHM.value else None
         case (
             PartKind.CAPACITOR | PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED

@@ -8,7 +8,6 @@ from coldcheck.anatomy.coupling import still_nets
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -63,7 +62,7 @@ def _hands_on(circuit: Circuit, net: str, still: Collection[str]) -> bool:
 
 
 def _couples(branch: Branch) -> bool:
-    farad = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+    farad = branch.farads if branch.kind is PartKind.CAPACITOR else None
     return (farad or 0.0) >= COUPLES_F
 
 

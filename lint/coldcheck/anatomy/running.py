@@ -19,7 +19,6 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.once import once
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
 from coldcheck.solve.cycle.network import Unsolvable
 from coldcheck.solve.signal.linearised import Linearised
@@ -74,7 +73,7 @@ def running(circuit: Circuit) -> tuple[Running, ...]:
 def _running(circuit: Circuit, section: Section) -> Running:
     grids = _stoppered(circuit, section)
     leak = _leak(circuit, section, grids)
-    ohms = None if leak is None else si(leak.value, "ohm")
+    ohms = None if leak is None else leak.ohms
     known = ohms is not None and LEAK_OHM[0] <= ohms <= LEAK_OHM[1]
     most, least = (-a * (ohms or 0.0) for a in GRID_AMPERES[::-1])
     nets = _hanging(circuit, section, grids)

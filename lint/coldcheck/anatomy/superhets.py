@@ -104,7 +104,7 @@ def _coils(circuit: Circuit) -> Iterator[tuple[str, float, str, str]]:
         if henry and not coil.assumed:
             yield coil.name, henry, coil.nets[0], coil.nets[-1]
     for branch in circuit.branches.values():
-        henry = si(branch.value, "henry") if branch.kind is PartKind.INDUCTOR else None
+        henry = branch.henries if branch.kind is PartKind.INDUCTOR else None
         if henry and branch.owner not in circuit.coil_sets:
             yield branch.name, henry, branch.a, branch.b
 
@@ -135,7 +135,7 @@ def _has(branch: Branch, word: str) -> bool:
 
 
 def _farad(branch: Branch) -> float:
-    known = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+    known = branch.farads if branch.kind is PartKind.CAPACITOR else None
     return min(known or 0.0, SHORT_F)
 
 

@@ -10,7 +10,6 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.once import once
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
 from coldcheck.sources.register import PRACTICE, Citation
 
@@ -91,9 +90,7 @@ def _filtered(circuit: Circuit, net: str) -> bool:
     to_gnd = (
         b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS
     )
-    return any(
-        b.plus is not None or (si(b.value, "farad") or 1.0) >= FILTER_F.value for b in to_gnd
-    )
+    return any(b.plus is not None or (b.farads or 1.0) >= FILTER_F.value for b in to_gnd)
 
 
 def _passes_ac(traits: Traits) -> bool:

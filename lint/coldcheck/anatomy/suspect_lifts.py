@@ -9,7 +9,6 @@ from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.anatomy.lift_network import CENTRE_OHMS, lift_of
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 
 if TYPE_CHECKING:
     from collections.abc import Container, Iterator
@@ -49,7 +48,7 @@ def _turned(
     for side, found in ((upper, UPPER_OHMS), (lower, LOWER_OHMS)):
         for part in side:
             for factor in DECADES:
-                value = si(part.value, "ohm") or 0.0
+                value = part.ohms or 0.0
                 more = (factor - 1.0) * value
                 high, low = ((_ohms(s) + (more if s is side else 0.0)) for s in (upper, lower))
                 if _usual(rail, high, low) and found[0] <= factor * value <= found[1]:
@@ -60,12 +59,12 @@ def _below(circuit: Circuit, lift: Lift) -> list[Branch]:
     """The one resistor from the line to gnd; none where several share the work."""
     every = [(n, b) for n in sorted(lift.core) for b in circuit.at(n)]
     found = [b for n, b in every if b.kind is PartKind.RESISTOR and b.other(n) == GROUND]
-    found = [b for b in found if (si(b.value, "ohm") or 0.0) > CENTRE_OHMS.value]
+    found = [b for b in found if (b.ohms or 0.0) > CENTRE_OHMS.value]
     return found if len(found) == 1 else []
 
 
 def _ohms(parts: list[Branch]) -> float:
-    return sum(si(b.value, "ohm") or 0.0 for b in parts)
+    return sum(b.ohms or 0.0 for b in parts)
 
 
 def _usual(rail: float, upper: float, lower: float) -> bool:

@@ -20,6 +20,7 @@ from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import Chain, JackLine, PotLine
 from coldcheck.drawing.redrawn import Wire, ends_moved, point_moved, unwired, wired
+from coldcheck.drawing.units import magnitude
 from coldcheck.drawing.wording import listed
 from coldcheck.records import dataclass
 
@@ -196,9 +197,24 @@ def _part_moved(
         likely = _misplaced(circuit, branch, ends, end)
         fellows = _fellows(circuit, branch, on)
         for name in dict.fromkeys((*fellows, *_targets(circuit, near, on))):
-            suits = _suits(likely, name, fellows)
+            suits = _suits(likely, name, fellows) or _lit(circuit, branch, ends[1 - end], name)
             way, steps = (end, point.text, name), near.owners[branch.owner]
             yield _goes_to(circuit, branch.part, way, suits or Likely.SELDOM, steps)
+
+
+def _lit(circuit: Circuit, branch: Branch, kept: Point, name: str) -> Likely | None:
+    """How likely a lamp's end belongs to ``name``: across a winding of its own volts it does."""
+    if branch.kind is not PartKind.LAMP or branch.part is None or branch.part.voltage is None:
+        return None
+    ends = {circuit.points.get(n, n) for n in (kept.text, name)}
+    volts = (w.volts for w in circuit.windings() if {w.nets[0], w.nets[-1]} == ends)
+    near = any(v is not None and abs(magnitude(v / branch.part.voltage, "") - 1) < SAME_VOLTS
+               for v in volts)  # fmt: skip
+    return Likely.COMMON if near else None
+
+
+SAME_VOLTS = 0.15
+"""A lamp of 6.3 V is not one for a winding of 5 V."""
 
 
 def _suits(likely: Likely | None, name: str, fellows: dict[str, bool]) -> Likely | None:

@@ -145,7 +145,7 @@ def _is_still(case: Case, branch: Branch) -> bool:
 def odd_lifts(case: Case, near: Vicinity) -> Iterator[Suspect]:
     """A decade in the divider of a heater line that is lifted by far too little or too much."""
     for branch, factor in lift_decades(case, [n for n, steps in near.owners.items() if not steps]):
-        value = si(branch.value, "ohm")
+        value = branch.ohms
         if value is not None and branch.part is not None:
             yield _revalued(case.circuit, branch, value, factor, Likely.PLAIN, 1)
 
@@ -388,7 +388,8 @@ def exchanged_leads(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
         steps = near.owners.get(name, 9)
         if steps == 0 or (steps == 1 and name in beside):
             for pair in pairs:
-                yield from _leads(circuit, (name,), pair, Likely.COMMON, steps)
+                owners = dict.fromkeys((name, *(lead.rpartition(".")[0] for lead in pair)))
+                yield from _leads(circuit, (*owners,), pair, Likely.COMMON, steps)
 
 
 def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tuple[str, str]]]]:
@@ -409,7 +410,7 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
 
 
 def _taps(circuit: Circuit) -> Iterator[tuple[str, list[tuple[str, str]]]]:
-    """The taps of two windings: one is held at gnd; the other makes a filament's bias, or a lift."""
+    """The taps of two windings: one is held at gnd, the other makes a bias or a lift."""
     tapped = [w for w in circuit.windings() if not w.primary and "ct" in dict(w.leads)
               and (si(w.volts, "volt") or 0.0) > 0.0]  # fmt: skip
     for one, other in combinations(tapped, 2):

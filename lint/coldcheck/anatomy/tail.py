@@ -81,13 +81,13 @@ def _partners(circuit: Circuit, section: Section) -> Iterator[str]:
 def _on_a_plate(circuit: Circuit, grid: str) -> bool:
     """Whether a plate is on a grid, straight or behind its stopper."""
     stoppers = resistors_at(circuit, grid)
-    near = {b.other(grid) for b in stoppers if (si(b.value, "ohm") or 0.0) <= STOPPER_OHM}
+    near = {b.other(grid) for b in stoppers if (b.ohms or 0.0) <= STOPPER_OHM}
     return any(e == "plate" for n in {grid, *near} - set(LANDMARKS)
                for _, e in circuit.electrodes_at(n))  # fmt: skip
 
 
 def _larger(one: Branch, other: Branch) -> bool:
     """Whether both are resistors with values, and the first is the larger."""
-    values = [si(b.value, "ohm") for b in (one, other) if b.kind is PartKind.RESISTOR]
+    values = [b.ohms for b in (one, other) if b.kind is PartKind.RESISTOR]
     known = [v for v in values if v is not None]
     return len(known) == 2 and known[0] > known[1]

@@ -117,12 +117,12 @@ def _relaxes(neon: Branch, branches: Iterable[Branch]) -> bool:
     near = {neon.a: neon.a, neon.b: neon.b}
     beside = [b for b in branches if {b.a, b.b} & {neon.a, neon.b}]
     for small in beside:
-        if small.kind is PartKind.RESISTOR and (si(small.value, "ohm") or 0.0) < RELAXES_OHM:
+        if small.kind is PartKind.RESISTOR and (small.ohms or 0.0) < RELAXES_OHM:
             end = small.a if small.a in (neon.a, neon.b) else small.b
             near.setdefault(small.other(end), end)
     large = (b for b in beside if b.kind is PartKind.CAPACITOR)
     return any(
         b.a in near and b.b in near and near[b.a] != near[b.b]
         for b in large
-        if (si(b.value, "farad") or 1.0) >= RELAXES_F
+        if (b.farads or 1.0) >= RELAXES_F
     )

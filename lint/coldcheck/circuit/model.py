@@ -16,6 +16,7 @@ from coldcheck.circuit.kinds import GLOWING, TRAITS
 from coldcheck.circuit.once import once
 from coldcheck.circuit.usual import USUAL
 from coldcheck.drawing.model import Span
+from coldcheck.drawing.units import in_unit
 from coldcheck.records import dataclass
 
 if TYPE_CHECKING:
@@ -98,6 +99,21 @@ class Branch:
     def closed_with(self, thrown: frozenset[str]) -> bool:
         """Whether a contact is closed with these switches thrown or turned."""
         return self.closed is thrown.isdisjoint(self.thrown_by)
+
+    @property
+    def ohms(self) -> float | None:
+        """Its value where that is a resistance."""
+        return in_unit(self.value, "ohm")
+
+    @property
+    def farads(self) -> float | None:
+        """Its value where that is a capacitance."""
+        return in_unit(self.value, "farad")
+
+    @property
+    def henries(self) -> float | None:
+        """Its value where that is an inductance."""
+        return in_unit(self.value, "henry")
 
     @property
     def traits(self) -> Traits:

@@ -94,6 +94,24 @@ def volt_digits(number: float) -> str:
     return text.removeprefix("-") if float(text) == 0 else text
 
 
+def in_unit(value: Quantity | None, unit: str) -> float | None:
+    """A quantity as a plain float; ``None`` where it is not given, or is of something else."""
+    if value is None or not _measures(tuple(value.unit_items()), unit):
+        return None
+    return magnitude(value, unit)
+
+
+@lru_cache(maxsize=256)
+def _measures(given: tuple[tuple[str, Any], ...], unit: str) -> bool:
+    from pint.errors import DimensionalityError
+
+    try:
+        _factor(given, unit)
+    except DimensionalityError:
+        return False
+    return True
+
+
 def si(value: Quantity | None, unit: str) -> float | None:
     """A quantity as a plain float, ``None`` where it is not given."""
     return None if value is None else magnitude(value, unit)

@@ -67,7 +67,7 @@ def _spec(branch: Branch) -> str:
 
 def _pot(track: list[Branch]) -> str:
     """The whole track and where the wiper is on it; ``track`` has its parts from the top down."""
-    ohms = [si(b.value, "ohm") for b in track]
+    ohms = [b.ohms for b in track]
     known = [o for o in ohms if o is not None]
     if len(known) < len(ohms) or not sum(known):
         return "pot, value not known"

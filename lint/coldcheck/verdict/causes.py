@@ -226,7 +226,11 @@ def _windings(case: Case) -> set[str]:
 
 def _first_that_holds(inquest: Inquest, found: list[Answer]) -> Answer | None:
     """The best that all rules agree to; nothing where two explain one finding equally well."""
-    best = sorted(found, key=lambda a: (-a.score, a.suspect.steps))[:LOOKED_AT]
+    named = {p.partition(".")[0] for f in _counted(inquest.judged) for p in f.at}
+    best = sorted(
+        found,
+        key=lambda a: (-a.score, a.suspect.at[0].partition(".")[0] not in named, a.suspect.steps),
+    )[:LOOKED_AT]
     held = (x for a in best for x in [_confirmed(inquest, a)] if x is not None)
     first = next(held, None)
     if first is None:

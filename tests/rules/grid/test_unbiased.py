@@ -163,3 +163,12 @@ def test_a_leak_of_a_megohm_on_two_cathodes(
     text = "\n".join(sample(f"{OWN}/tapped", "wrong").lines) + "\n"
     looked = review(text.replace("[R1 470k]", "[R1 1M]").replace("[R4 15k 2 W]", f"[R4 {foot}]"))
     assert len([f for f in looked.findings if f.rule == OWN]) == number
+
+
+def test_a_reference_grid_held_by_a_capacitor(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    found = only(sample(f"{OWN}/held", "wrong"), OWN)
+    assert (found.at, found.level) == (("R7", "V1B"), "notice")
+    assert found.remedy == "Take R7 to gnd, where C2 holds the grid for the signal"
+    assert [f for f in sample(f"{OWN}/held", "right").findings if f.rule == OWN] == []

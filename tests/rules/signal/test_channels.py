@@ -104,3 +104,21 @@ def test_channels_are_followed_through_the_stages_behind() -> None:
     assert outputs(circuit, sections["V1B"]) == {"OUT_R"}
     assert outputs(circuit, sections["V1A"]) == {"OUT_L"}
     assert inputs(circuit, sections["V2A"]) == {"IN_R"}
+
+
+def test_one_channel_hung_on_the_other(
+    sample: Callable[[str, str], Review], only: Callable[..., object]
+) -> None:
+    """V1A's cathode sees R3 beside R8 and V1B's (rp + R) / (mu + 1), as above with 1 kohm more.
+
+    Of what V1A's cathode does V1B's has the share of its own 2.6 kohm in 3.6.
+    """
+    found = only(sample(f"{RULE}/hung", "wrong"), RULE)
+    cathode = (12e3 + 1 / (1 / 47e3 + 1 / 470e3)) / 21
+    # From V1B: it drives its cathode through cathode into R8 + (R3 beside V1A's cathode).
+    beside = 1 / (1 / 1e3 + 1 / cathode)
+    share = beside / (beside + 1e3 + cathode) * (1e3 + beside + cathode) / cathode
+    assert found.at == ("R8", "R3", "V1A", "V1B")
+    assert found.evidence["crossing"].value == pytest.approx(share, rel=0.35)
+    assert found.remedy == "Take R8 to gnd in place of the cathode of V1A"
+    assert told(sample(f"{RULE}/hung", "right")) == []

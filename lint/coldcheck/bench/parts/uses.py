@@ -154,7 +154,7 @@ def _speaker(case: Case, speaker: Branch) -> Use | None:
 
     Somebody turns the control up. Without a signal nothing is known but what it gets at rest.
     """
-    ohm, signal = si(speaker.value, "ohm"), case.signal
+    ohm, signal = speaker.ohms, case.signal
     if not ohm or signal is None or not signal.solved:
         return None
     outputs = [o for d in signal.sources.values() for o in d.outputs if o.name == speaker.name]

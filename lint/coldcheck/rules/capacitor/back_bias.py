@@ -10,7 +10,6 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.supplies import FILTER_F
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -87,7 +86,7 @@ def _reservoirs(circuit: Circuit, found: Return) -> list[Branch]:
     return [
         b
         for b in every.values()
-        if b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= FILTER_F.value
+        if b.kind is PartKind.CAPACITOR and (b.farads or 0.0) >= FILTER_F.value
     ]
 
 

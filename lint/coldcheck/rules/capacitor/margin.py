@@ -209,8 +209,8 @@ def _follows(case: Case, branch: Branch, plate: str) -> bool:
     )
     if branch.kind is not PartKind.CAPACITOR or not (plain and behind):
         return False
-    farads, leaks = si(branch.value, "farad"), [si(b.value, "ohm") for b in behind]
-    most = max((si(b.value, "henry") or inf for b in coils), default=inf)
+    farads, leaks = branch.farads, [b.ohms for b in behind]
+    most = max((b.henries or inf for b in coils), default=inf)
     siemens = sum(1 / ohm if ohm else inf for ohm in leaks)
     return bool(farads) and most * siemens < HARDLY_OHM.value * (farads or 0.0)
 
@@ -236,9 +236,7 @@ def _swings(case: Case) -> dict[str, float]:
 def choke_fed(circuit: Circuit, plate: str) -> bool:
     """Whether a plate gets its direct current through an inductance and is free to swing."""
     near = [b for b in circuit.at(plate) if b.a != b.b]
-    held = any(
-        b.kind is PartKind.CAPACITOR and (si(b.value, "farad") or 0.0) >= HELD_F.value for b in near
-    )
+    held = any(b.kind is PartKind.CAPACITOR and (b.farads or 0.0) >= HELD_F.value for b in near)
     return not held and any(b.traits.coil for b in near)
 
 

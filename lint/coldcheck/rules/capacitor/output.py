@@ -11,7 +11,6 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred_below
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.limits import TOUCH_DC
@@ -97,7 +96,7 @@ def _terminal(
 
 def _drain(branch: Branch) -> str:
     """What brings the far end of a capacitor to gnd within a second of its being charged."""
-    farads = si(branch.value, "farad") or 0.0
+    farads = branch.farads or 0.0
     if farads * EASY_OHM <= FULL_S:
         return "100 kohm to 1 Mohm"
     return ohms(max(preferred_below(FULL_S / farads), LEAST_OHM))

@@ -278,7 +278,7 @@ def _alike(*sides: tuple[list[Branch], Branch]) -> str:
 
 def _ohms(parallel: list[Branch]) -> float:
     """Of resistors side by side; those of unknown value count as open."""
-    known = [si(b.value, "ohm") or math.inf for b in parallel]
+    known = [b.ohms or math.inf for b in parallel]
     return 1 / max(sum(1 / value for value in known), 1e-12)
 
 

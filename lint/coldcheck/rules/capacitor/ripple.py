@@ -75,7 +75,7 @@ def ripple(branch: Branch, solution: Solution) -> Figure | None:
 
 
 def _remedy(branch: Branch, amps: float) -> str:
-    farads = si(branch.value, "farad")
+    farads = branch.farads
     half = f" ({engineering(preferred(farads / 2), 'F')} each)" if farads else ""
     return f"Use one made for {amperes(1.2 * amps)} of ripple, or two side by side{half}"
 

@@ -195,7 +195,7 @@ def _leak(first: Branch, second: Branch) -> float:
 
 
 def _farads(branch: Branch) -> float:
-    return si(branch.value, "farad") or 0.0
+    return branch.farads or 0.0
 
 
 @rule(
@@ -236,8 +236,8 @@ def balancing_too_high(case: Case) -> Iterator[Outcome]:
             yield balancing_too_high.not_judged((first.name, second.name), text)
             continue
         most = _most_ohms(first, second, whole, min(limits))
-        highest = max(resistors, key=lambda r: si(r.value, "ohm") or 0.0)
-        if most is not None and (si(highest.value, "ohm") or 0.0) > most:
+        highest = max(resistors, key=lambda r: r.ohms or 0.0)
+        if most is not None and (highest.ohms or 0.0) > most:
             yield _too_high(case, (first, second), highest, (whole, min(limits), most))
 
 
@@ -257,7 +257,7 @@ def _too_high(
     case: Case, pair: tuple[Branch, Branch], resistor: Branch, figures: tuple[float, float, float]
 ) -> Outcome:
     whole, limit, most = figures
-    value = si(resistor.value, "ohm") or 0.0
+    value = resistor.ohms or 0.0
     leak = _leak(*pair)
     share = (whole + leak * value) / 2
     wanted = preferred_below(most)

@@ -14,7 +14,7 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -74,7 +74,7 @@ def unlikely_capacitor(case: Case) -> Iterator[Outcome]:
     """Look at couplings and at electrolytics."""
     couplings = dict(_couplings(case.circuit))
     for branch in case.circuit.branches.values():
-        farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+        farads = branch.farads if branch.kind is PartKind.CAPACITOR else None
         if farads is None:
             continue
         if branch.plus is not None and farads < LEAST_POLARISED_F.value:

@@ -188,7 +188,7 @@ def _hangs(
 
 
 def _bare(circuit: Circuit, gone: Collection[Branch]) -> list[str]:
-    """The leads where parts that hang in the air end, or else the winding or contact they are on."""
+    """The leads where parts that hang in the air end, or else what they are on ends."""
     parts = [b for b in gone if _carries(b.kind)]
     return _ends_of(circuit, parts) or _ends_of(circuit, gone)
 

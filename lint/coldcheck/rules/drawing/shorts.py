@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.sources.register import PRACTICE
@@ -117,7 +116,7 @@ def _referred(circuit: Circuit, net: str) -> bool:
 
 def _evens(branch: Branch) -> bool:
     """Whether it is a resistor that makes pass tubes share their current, or measures it."""
-    return branch.kind is PartKind.RESISTOR and (si(branch.value, "ohm") or 1e9) <= SHARING_OHM
+    return branch.kind is PartKind.RESISTOR and (branch.ohms or 1e9) <= SHARING_OHM
 
 
 RULES: tuple[Rule, ...] = (shorted_part, plate_on_heater_line)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, assert_never
 from coldcheck.circuit.preferred import E24
 from coldcheck.circuit.tuning import adjustable
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -106,7 +106,7 @@ def _values(circuit: Circuit) -> Iterator[tuple[str, PartKind, float]]:
         elif (value := _preferred(branch)) is not None:
             yield branch.name, branch.kind, value
     for pot, halves in pots.items():
-        ohm = [si(h.value, "ohm") for h in halves]
+        ohm = [h.ohms for h in halves]
         known = [o for o in ohm if o is not None]
         if len(known) == len(ohm):
             yield pot, PartKind.POT, sum(known)
@@ -120,9 +120,9 @@ def _preferred(branch: Branch) -> float | None:
     kind = branch.kind
     match kind:
         case PartKind.RESISTOR | PartKind.POT:
-            return si(branch.value, "ohm")
+            return branch.ohms
         case PartKind.CAPACITOR:
-            return None if adjustable(branch) else si(branch.value, "farad")
+            return None if adjustable(branch) else branch.farads
         case (
             PartKind.INDUCTOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.FUSE | PartKind.SWITCH | PartKind.THERMISTOR | PartKind.BARRETTER

@@ -232,7 +232,7 @@ def _scaled(point: Mapping[str, Sourced | str], found: TubeReading) -> float | N
 
 
 def _too_small(case: Case, section: Section, own: Branch, bias: float, usual: float) -> Finding:
-    value = si(own.value, "ohm") or 0.0
+    value = own.ohms or 0.0
     in_cathode = bool({own.a, own.b} & set(section.cathode_nets) - set(LANDMARKS))
     sheet = published_resistor(case.circuit.tubes[section.tube], section) if in_cathode else None
     about = f", about {ohms(sheet)}" if sheet else ""

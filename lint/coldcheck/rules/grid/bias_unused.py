@@ -13,7 +13,6 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import CONTROL
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -130,7 +129,7 @@ def _leaks(circuit: Circuit, section: Section, grid: str) -> list[Branch]:
     held = [n for n in reach(circuit, [grid], ends) if n not in ends]
     if any(e not in CONTROL for n in held for _, e in circuit.electrodes_at(n)):
         return []
-    stopped = [b for b in resistors_at(circuit, grid) if (si(b.value, "ohm") or 0.0) <= STOPPER_OHM]
+    stopped = [b for b in resistors_at(circuit, grid) if (b.ohms or 0.0) <= STOPPER_OHM]
     nets = dict.fromkeys((grid, *(b.other(grid) for b in stopped if GROUND not in (b.a, b.b))))
     near = [(n, b) for n in nets if n not in LANDMARKS for b in circuit.at(n)]
     leaks = (b for n, b in near if b.other(n) in (GROUND, *_held_up(circuit)))

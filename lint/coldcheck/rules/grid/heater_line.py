@@ -10,7 +10,6 @@ from coldcheck.anatomy.heater_lines import heater_lines
 from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -65,7 +64,7 @@ def leak_on_heater_line(case: Case) -> Iterator[Outcome]:
             continue
         for leak, line in _leaks(case.circuit, section):
             if line in nets and not _held(case.circuit, line) and line not in section.cathode_nets:
-                value = si(leak.value, "ohm") or 0.0
+                value = leak.ohms or 0.0
                 where = net_text(case.circuit, line)
                 yield leak_on_heater_line.finding(
                     case,
@@ -82,7 +81,7 @@ def leak_on_heater_line(case: Case) -> Iterator[Outcome]:
 
 def _held(circuit: Circuit, line: str) -> bool:
     """Whether a heater line is a rail or an output: on a cathode, if behind a small resistor."""
-    small = (b for b in resistors_at(circuit, line) if (si(b.value, "ohm") or inf) <= SMALL_OHM)
+    small = (b for b in resistors_at(circuit, line) if (b.ohms or inf) <= SMALL_OHM)
     near = (line, *(b.other(line) for b in small))
     return any(e in HOLD for n in near if n not in LANDMARKS for _, e in circuit.electrodes_at(n))
 
@@ -109,11 +108,11 @@ def _leaks(circuit: Circuit, section: Section) -> Iterator[tuple[Branch, str]]:
         return
     if any(e == "plate" for _, e in circuit.electrodes_at(grid)):
         return  # what is on this net loads a plate
-    small = [b for b in resistors_at(circuit, grid) if (si(b.value, "ohm") or 0.0) < LEAK_OHM.value]
+    small = [b for b in resistors_at(circuit, grid) if (b.ohms or 0.0) < LEAK_OHM.value]
     still = still_nets(circuit)
     for net in (grid, *(b.other(grid) for b in small if b.other(grid) not in still)):
         for branch in resistors_at(circuit, net):
-            if branch.value is not None and (si(branch.value, "ohm") or 0.0) >= LEAK_OHM.value:
+            if branch.value is not None and (branch.ohms or 0.0) >= LEAK_OHM.value:
                 yield branch, branch.other(net)
 
 

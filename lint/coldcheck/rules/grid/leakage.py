@@ -15,7 +15,6 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -218,7 +217,7 @@ def _leakage(branch: Branch) -> float | None:
     """The leakage resistance to reckon with, ohms; ``None`` where there is none."""
     if not _may_leak(branch):
         return None
-    farads = si(branch.value, "farad")
+    farads = branch.farads
     electrolytic = branch.plus is not None and farads
     return 1 / (ELECTROLYTIC_AMPS.value * farads) if electrolytic and farads else LEAK_OHMS.value
 

@@ -25,7 +25,6 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -151,7 +150,7 @@ def _leak_beyond(case: Case, net: str) -> tuple[str, str] | None:
         for branch in resistors_at(circuit, far) if blocks and far not in LANDMARKS else ():
             end = branch.other(far)
             low = end in LANDMARKS or (warm_volts(case, end) or 0.0) < 0
-            if low and not held and (si(branch.value, "ohm") or 0.0) >= LEAK_OHM:
+            if low and not held and (branch.ohms or 0.0) >= LEAK_OHM:
                 found[branch.name] = part.name
     return next(iter(found.items())) if len(found) == 1 else None
 

@@ -142,7 +142,7 @@ def leak_on_own_cathode(case: Case) -> Iterator[Outcome]:
         if section.net("grid") is None or not is_small(tube, section):
             continue
         leak = _to_cathode(circuit, section)
-        value = (si(leak.value, "ohm") if leak is not None else None) or 0.0
+        value = (leak.ohms if leak is not None else None) or 0.0
         if leak is None or leak.name in told or value <= 0:
             continue
         if value >= GRID_LEAK_OHMS.value and _tapped(circuit, section) is None:
@@ -164,7 +164,7 @@ def _given_audio(circuit: Circuit, section: Section) -> bool:
 def _held(circuit: Circuit, section: Section) -> Branch | None:
     """The capacitor that holds a grid at gnd for a signal: its leak belongs there too."""
     at = circuit.at(section.electrodes["grid"])
-    large = (b for b in at if (si(b.value, "farad") or 0.0) >= AUDIO_F.value)
+    large = (b for b in at if (b.farads or 0.0) >= AUDIO_F.value)
     return next((b for b in large if b.kind is PartKind.CAPACITOR and GROUND in (b.a, b.b)), None)
 
 
@@ -173,7 +173,7 @@ def _audio(circuit: Circuit, nets: frozenset[str]) -> bool:
     near = [b for n in nets for b in circuit.at(n)]
     couplers = [b for b in near if b.kind is PartKind.CAPACITOR and {b.a, b.b} <= nets]
     return not any(b.traits.coil for b in near) and all(
-        (si(b.value, "farad") or 0.0) >= AUDIO_F.value for b in couplers
+        (b.farads or 0.0) >= AUDIO_F.value for b in couplers
     )
 
 
@@ -198,7 +198,7 @@ def _led_elsewhere(circuit: Circuit, section: Section, leak: Branch) -> str:
     if below:
         return f"Take {leak.name} to {own_text(circuit, below[0])}, below the cathode's resistor"
     for own in resistors_at(circuit, cathode):
-        if own.other(cathode) == GROUND and (si(own.value, "ohm") or inf) <= BIAS_OHMS:
+        if own.other(cathode) == GROUND and (own.ohms or inf) <= BIAS_OHMS:
             return f"Take {leak.name} to gnd: {own.name} makes the bias"
     whole = f"{section.name}.cathode"
     return f"Put a resistor for the bias below {whole}, and take {leak.name} to its foot"
@@ -260,7 +260,7 @@ def _tapped(circuit: Circuit, section: Section) -> tuple[Branch, Branch] | None:
         rest = [b for b in circuit.at(tap) if b is not upper and not _bypasses(b, tap, cathode)]
         alone = len(rest) == 1 and not circuit.electrodes_at(tap) and tap not in LANDMARKS
         if alone and rest[0].kind is PartKind.RESISTOR and rest[0].other(tap) == GROUND:
-            small, large = si(upper.value, "ohm"), si(rest[0].value, "ohm")
+            small, large = upper.ohms, si(rest[0].value, "ohm")
             if small and large and large >= TAPPED.value * small:
                 return upper, rest[0]
     return None
@@ -288,7 +288,7 @@ def _tap_told(
 ) -> Finding:
     circuit, (upper, lower) = case.circuit, pair
     tap = own_text(circuit, upper.other(section.cathode_nets[0]))
-    small, large = si(upper.value, "ohm") or 0.0, si(lower.value, "ohm") or 0.0
+    small, large = upper.ohms or 0.0, lower.ohms or 0.0
     led = "lead from the grids" if len(leaks) > 1 else "leads from the grid"
     return bias_tap_unused.finding(
         case,

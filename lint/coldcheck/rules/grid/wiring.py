@@ -103,7 +103,7 @@ def _stopped(circuit: Circuit, section: Section) -> bool:
     series = [b for b in circuit.at(net) if b.kind is not PartKind.DIODE]
     if not series or len(circuit.electrodes_at(net)) > 1:
         return False
-    values = [si(b.value, "ohm") for b in series if b.kind is PartKind.RESISTOR]
+    values = [b.ohms for b in series if b.kind is PartKind.RESISTOR]
     # A leak beside the stopper, at the grid itself, does no harm: it is a resistor too.
     return len(values) == len(series) and all(v is None or v >= STOPPER_OHMS.value for v in values)
 
@@ -145,7 +145,7 @@ def _leaks(circuit: Circuit, section: Section) -> list[Branch]:
     """The large resistors from the grid to gnd (or to the cathode on gnd)."""
     net, quiet = section.electrodes["grid"], {GROUND, *section.cathode_nets}
     found = (b for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b.other(net) in quiet)
-    return [b for b in found if (si(b.value, "ohm") or 0.0) >= LEAK_BIAS_OHMS.value]
+    return [b for b in found if (b.ohms or 0.0) >= LEAK_BIAS_OHMS.value]
 
 
 def _with_sources(circuit: Circuit, section: Section) -> float | None:
@@ -159,7 +159,7 @@ def _with_sources(circuit: Circuit, section: Section) -> float | None:
 
 
 def _shunted(case: Case, section: Section, leak: Branch, seen: float) -> Finding:
-    value = si(leak.value, "ohm") or 0.0
+    value = leak.ohms or 0.0
     grid = section.electrodes["grid"]
     pots = [f"{b.owner}.wiper" for b in case.circuit.at(grid) if b.kind is PartKind.POT]
     pots = [p for p in dict.fromkeys(pots) if case.circuit.points.get(p) == grid]

@@ -172,7 +172,7 @@ def _pair_watts(case: Case, winding: Winding) -> float | None:
     found = []
     for branch in case.circuit.branches.values():
         if branch.kind is PartKind.RESISTOR and {branch.a, branch.b} & ends:
-            value, wave = si(branch.value, "ohm"), case.warm.current(branch.name)
+            value, wave = branch.ohms, case.warm.current(branch.name)
             found += [wave.rms**2 * value] if value and wave is not None else []
     return max(found, default=None)
 

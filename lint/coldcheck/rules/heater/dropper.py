@@ -190,7 +190,7 @@ def series_of(
     R = (V + drop - Vh) / I with the rated Vh and I of heaters one after the other. ``None`` where
     they differ in I, or where no resistor would do.
     """
-    value, amps = si(feed.value, "ohm"), [tube_amps(t) for t in line.tubes]
+    value, amps = feed.ohms, [tube_amps(t) for t in line.tubes]
     left = sum(rms for rms, _ in known) + drop - sum(rated for _, rated in known)
     if not value or max(amps) > ALIKE * min(amps) or left <= 0:
         return None

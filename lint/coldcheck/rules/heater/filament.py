@@ -96,7 +96,7 @@ def bias_resistors(circuit: Circuit, line: HeaterLine) -> list[Branch]:
     ends = [n for w in line.windings for n in (w.nets[0], w.nets[-1])]
     parts = list(found.values())
     if len(parts) == 2 and set(found) <= set(ends):
-        first, second = (si(p.value, "ohm") for p in parts)
+        first, second = (p.ohms for p in parts)
         return parts[:1] if first == second else parts
     return parts
 
@@ -112,7 +112,7 @@ def _joined(
 ) -> Finding:
     names = listed(t.name for t in tubes)
     parts = listed(b.owner for b in bias)
-    known = [r for b in bias if (r := si(b.value, "ohm"))]
+    known = [r for b in bias if (r := b.ohms)]
     joint = 1 / sum(1 / r for r in known) if known else None
     one = f" as one resistor of {ohms(joint)}" if joint is not None else ""
     how = (

@@ -60,7 +60,7 @@ def lamp_section(circuit: Circuit, tube: Tube) -> Branch | None:
         return None
     tap = circuit.points.get(f"{tube.name}.tap")
     fed = {n for s in tube.sections for p in s.plates for n in _near(circuit, s.electrodes[p])}
-    short = min(tube.heater.branches, key=lambda b: si(b.value, "ohm") or 0.0)
+    short = min(tube.heater.branches, key=lambda b: b.ohms or 0.0)
     return short if tap in fed else None
 
 
@@ -80,7 +80,7 @@ def _bridged(circuit: Circuit, section: Branch) -> bool:
 
 
 def _bare(case: Case, tube: Tube, section: Branch, rated: float, amps: float | None) -> Finding:
-    resistance = si(section.value, "ohm") or 0.0
+    resistance = section.ohms or 0.0
     carries = (
         ""
         if amps is None

@@ -97,7 +97,7 @@ def _drops(case: Case, line: HeaterLine, rail_v: float) -> bool:
 def _unlimited(case: Case, line: HeaterLine, lift: Lift, rail_v: float, state: str) -> Finding:
     name = net_text(case.circuit, lift.rail)
     parts = "+".join(b.owner for b in lift.upper)
-    total = sum(si(b.value, "ohm") or 0.0 for b in lift.upper)
+    total = sum(b.ohms or 0.0 for b in lift.upper)
     goal = _goal(case, line)
     lower = preferred(total * goal / (rail_v - goal)) if total else None
     fit = (
@@ -164,14 +164,14 @@ def _turned_up(
 
 def _travel(circuit: Circuit, pot: Branch) -> float | None:
     """Ohms of a whole pot."""
-    parts = [si(b.value, "ohm") for b in circuit.branches.values() if b.owner == pot.owner]
+    parts = [b.ohms for b in circuit.branches.values() if b.owner == pot.owner]
     return None if None in parts else sum(p for p in parts if p is not None)
 
 
 def _arms(circuit: Circuit, lift: Lift, pot: Branch) -> tuple[float, float, float] | None:
     """Ohms above the pot, of the pot, and below it."""
     travel = _travel(circuit, pot)
-    above = [si(b.value, "ohm") for b in lift.upper if b.owner != pot.owner]
+    above = [b.ohms for b in lift.upper if b.owner != pot.owner]
     below = next(
         (b for b in circuit.branches.values() if b.owner == pot.owner and b is not pot), None
     )

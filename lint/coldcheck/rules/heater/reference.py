@@ -24,7 +24,7 @@ from coldcheck.anatomy.lift_network import (
     source_ohms,
 )
 from coldcheck.circuit.preferred import preferred
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -83,7 +83,7 @@ def _holds(case: Case) -> Iterator[_Hold]:
         found = source_ohms(case.circuit, line, core)
         if regulated(case.circuit, core):
             continue
-        farads = [si(b.value, "farad") for b in bypasses(case.circuit, core)]
+        farads = [b.farads for b in bypasses(case.circuit, core)]
         if found is not None and found < inf and None not in farads:
             yield _Hold(line, found, sum(f for f in farads if f is not None))
 
@@ -94,7 +94,7 @@ def _unknown(case: Case) -> Iterator[tuple[str, str]]:
         core = core_of(case.circuit, line, CENTRE_OHMS.value)
         if source_ohms(case.circuit, line, core) is None:
             yield line.name, "a resistance on its way to gnd is not known"
-        elif any(si(b.value, "farad") is None for b in bypasses(case.circuit, core)):
+        elif any(b.farads is None for b in bypasses(case.circuit, core)):
             yield line.name, "the value of its capacitor is not known"
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms, volts
 from coldcheck.records import dataclass
 
@@ -58,7 +57,7 @@ def set_to(case: Case, setting: Setting, share: float) -> str | None:
     Of a regulator that is out of volts that is what its reference sends through the upper one.
     ``None`` where that is not to be had.
     """
-    lower, upper = (si(b.value, "ohm") for b in (setting.lower, setting.upper))
+    lower, upper = (b.ohms for b in (setting.lower, setting.upper))
     reference = setting.regulator.type.figure(REFERENCE)
     gives = _across(case, setting.upper) + _across(case, setting.lower)
     if not lower or not upper or reference is None or share * gives <= reference.value:

@@ -96,7 +96,7 @@ def _across(branch: Branch, leads: dict[str, frozenset[str]]) -> bool:
 
 def _never(case: Case, branch: Branch, name: str) -> Outcome:
     mains, _ = service(case.circuit)
-    ohm = si(branch.value, "ohm") if branch.kind is PartKind.SPEAKER else None
+    ohm = branch.ohms if branch.kind is PartKind.SPEAKER else None
     rated = si(branch.part.power, "watt") if branch.part else None
     burnt = f": {watts(mains**2 / ohm)}" if ohm else ""
     evidence: dict[str, Figure | str] = {"voltage": figure(mains, "V")}
@@ -150,7 +150,7 @@ def _rated_volts(circuit: Circuit, branch: Branch) -> float | None:
 def _choke(
     branch: Branch, mains: float, hertz: float
 ) -> tuple[str, Figure | None, Figure | None] | None:
-    henries, rated = si(branch.value, "henry"), None
+    henries, rated = branch.henries, None
     if branch.part is not None:
         rated = si(branch.part.current, "ampere")
     if henries is None or rated is None:

@@ -141,7 +141,7 @@ def _to_metal(case: Case, branch: Branch, mark: str, net: str) -> Iterator[Outco
     circuit = case.circuit
     kind = _class(branch)
     mains, hertz = service(circuit)
-    amps = 2 * math.pi * hertz * (si(branch.value, "farad") or 0.0) * mains
+    amps = 2 * math.pi * hertz * (branch.farads or 0.0) * mains
     earthed = "earth" in circuit.points and circuit.points["earth"] == net
     if kind.startswith("Y") and (earthed or amps <= TOUCH_A.value):
         return
@@ -257,7 +257,7 @@ def capacitor_stays_charged(case: Case) -> Iterator[Outcome]:
     if len(leads) < 2:
         return
     for branch in _capacitors(circuit):
-        farads = si(branch.value, "farad")
+        farads = branch.farads
         across = {branch.a, branch.b}
         if farads is None or not (across & leads["line"] and across & leads["neutral"]):
             continue
@@ -302,7 +302,7 @@ def _drain_ohms(branch: Branch) -> float | None:
             | PartKind.RELAY
             | PartKind.METER
         ):
-            return si(branch.value, "ohm")
+            return branch.ohms
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.SWITCH | PartKind.LAMP | PartKind.SPEAKER | PartKind.JACK
@@ -386,7 +386,7 @@ def _to_earth(circuit: Circuit, lead: frozenset[str], earth: str) -> list[Branch
 
 
 def _farads(parts: list[Branch]) -> float:
-    return sum(si(b.value, "farad") or 0.0 for b in parts)
+    return sum(b.farads or 0.0 for b in parts)
 
 
 def _leaking(case: Case, parts: list[Branch], amps: float, most: float) -> Outcome:

@@ -10,7 +10,6 @@ from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -69,7 +68,7 @@ def lift_without_diodes(case: Case) -> Iterator[Outcome]:
 def _lifted(case: Case, parts: list[Branch]) -> Outcome:
     names = tuple(b.name for b in parts)
     resistors = [b for b in parts if b.kind is PartKind.RESISTOR]
-    values = [v for b in resistors if (v := si(b.value, "ohm")) is not None]
+    values = [v for b in resistors if (v := b.ohms) is not None]
     how = f" ({ohms(min(values))})" if values else ""
     metal = _metal_name(case.circuit)
     return lift_without_diodes.finding(

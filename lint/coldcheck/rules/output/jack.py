@@ -100,9 +100,9 @@ def _ohms(branch: Branch) -> float | None:
             | PartKind.BARRETTER
             | PartKind.PHOTOCELL
         ):
-            return si(branch.value, "ohm")
+            return branch.ohms
         case PartKind.RELAY | PartKind.METER:
-            return si(branch.value, "ohm")
+            return branch.ohms
         case (
             PartKind.CAPACITOR | PartKind.DIODE | PartKind.LED | PartKind.ZENER
             | PartKind.JACK | PartKind.SOURCE | PartKind.HEATER | PartKind.WINDING

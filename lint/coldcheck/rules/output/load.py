@@ -129,7 +129,7 @@ def _fitting(
     if fits is not None:
         leads = " and ".join(f"{output.name}.{lead}" for lead in fits.leads)
         return f"Take {names} to {leads}, made for {ohms(fits.rated)}"
-    each = [si(b.value, "ohm") or 0.0 for b in speakers]
+    each = [b.ohms or 0.0 for b in speakers]
     ways = {"series": sum(each), "parallel": 1 / sum(1 / e for e in each) if all(each) else 0.0}
     for way, whole in ways.items():
         if len(each) > 1 and whole and max(whole / rated, rated / whole) <= FITS.value:

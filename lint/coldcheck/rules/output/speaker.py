@@ -58,7 +58,7 @@ def speaker_overload(case: Case) -> Iterator[Outcome]:
     reason = unsolved(case)
     for speaker in (b for b in case.circuit.branches.values() if b.kind is PartKind.SPEAKER):
         limit = si(speaker.part.power, "watt") if speaker.part else None
-        ohm = si(speaker.value, "ohm")
+        ohm = speaker.ohms
         if not limit or not ohm:
             continue
         if reason is not None:
@@ -125,9 +125,9 @@ def _of(driven: Driven, speaker: Branch) -> float:
 def bass_cut(case: Case) -> Iterator[Outcome]:
     """Look at what leads to each speaker."""
     for speaker in (b for b in case.circuit.branches.values() if b.kind is PartKind.SPEAKER):
-        ohm = si(speaker.value, "ohm")
+        ohm = speaker.ohms
         feed = _only_capacitor(case, speaker)
-        farads = None if feed is None else si(feed.value, "farad")
+        farads = None if feed is None else feed.farads
         if feed is None or not farads or not ohm:
             continue
         hertz = 1 / (2 * math.pi * farads * ohm)

@@ -14,7 +14,6 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE
@@ -64,7 +63,7 @@ def at_an_end(case: Case) -> Iterator[AtAnEnd]:
         if load is None or share is None or LEAST_SHARE.value <= share <= MOST_SHARE.value:
             continue
         for part, factor in _turns(case.circuit, section, load, starved=share > MOST_SHARE.value):
-            value = si(part.value, "ohm") or 0.0
+            value = part.ohms or 0.0
             meant = _meant(case.circuit, part, value, factor)
             if meant is not None:
                 yield AtAnEnd(section, part, value, meant, share)

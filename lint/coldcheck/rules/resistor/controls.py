@@ -72,8 +72,8 @@ def control_overload(case: Case) -> Iterator[Outcome]:
 
 def track_amps(track: list[Branch], solution: Solution) -> Figure | None:
     """The most that either part of a track carries, rms; what the wiper leaves out carries none."""
-    whole = sum(si(b.value, "ohm") or 0.0 for b in track)
-    used = [b for b in track if (si(b.value, "ohm") or 0.0) > AT_THE_END * whole]
+    whole = sum(b.ohms or 0.0 for b in track)
+    used = [b for b in track if (b.ohms or 0.0) > AT_THE_END * whole]
     found = [a for b in used if (a := _through(b, solution)) is not None]
     return figure(max(found), "A") if found else None
 

@@ -104,7 +104,7 @@ def _feedbacks(case: Case) -> Iterator[Finding]:
         for branch in (b for n in own for b in circuit.at(n) if b.kind is PartKind.RESISTOR):
             far, value = (
                 branch.other(next(iter(own & {branch.a, branch.b}))),
-                si(branch.value, "ohm"),
+                branch.ohms,
             )
             below = _to_gnd(circuit, far) if far not in LANDMARKS else None
             if value is None or below is None or value >= LEAST_STOPPER_OHM.value or value >= below:
@@ -124,7 +124,7 @@ def _feedbacks(case: Case) -> Iterator[Finding]:
 def _to_gnd(circuit: Circuit, net: str) -> float | None:
     """The smallest resistor from a net to gnd, ohms."""
     at = (b for b in circuit.at(net) if b.kind is PartKind.RESISTOR and b.other(net) == GROUND)
-    return min((si(b.value, "ohm") or 0.0 for b in at), default=None)
+    return min((b.ohms or 0.0 for b in at), default=None)
 
 
 # -- feeds -----------------------------------------------------------------------------------------
@@ -133,7 +133,7 @@ def _to_gnd(circuit: Circuit, net: str) -> float | None:
 def _feeds(case: Case) -> Iterator[Finding]:
     ripple = _ripple(case.circuit)
     for branch in case.circuit.branches.values():
-        value = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+        value = branch.ohms if branch.kind is PartKind.RESISTOR else None
         filters = [_filter(case, net) for net in (branch.a, branch.b)]
         if _centres(case.circuit, branch):
             continue
@@ -165,7 +165,7 @@ def _filter(case: Case, net: str) -> float | None:
     found = [
         b for b in case.circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND
     ]
-    total = sum(si(b.value, "farad") or 0.0 for b in found)
+    total = sum(b.farads or 0.0 for b in found)
     return total if total >= FILTER_F.value else None
 
 
@@ -261,7 +261,7 @@ def _rail(case: Case, net: str) -> tuple[Branch, float] | None:
 def _lift(
     case: Case, line: str, below: Branch, above: tuple[Branch, float], level: float
 ) -> Finding:
-    value, upper = si(below.value, "ohm") or 0.0, si(above[0].value, "ohm") or 0.0
+    value, upper = below.ohms or 0.0, si(above[0].value, "ohm") or 0.0
     meant = 1e3 * value
     lifted = above[1] * meant / (meant + upper)
     if not LIKELY_LIFT[0] <= lifted <= LIKELY_LIFT[1]:

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.throws import decks
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -57,7 +56,7 @@ class Ranges:
     @property
     def values(self) -> tuple[float, ...] | None:
         """Ohms of the parts, ``None`` where one is not known."""
-        found = [si(b.value, "ohm") for b in self.parts]
+        found = [b.ohms for b in self.parts]
         return tuple(v for v in found if v) if all(found) else None
 
     def steps(self, values: tuple[float, ...]) -> tuple[float, ...]:

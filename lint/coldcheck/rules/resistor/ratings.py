@@ -104,7 +104,7 @@ def resistor_over_power(case: Case) -> Iterator[Outcome]:
 def dissipation(solution: Solution, branch: Branch) -> float | None:
     """Mean power in a resistor over a mains cycle, watts; ``None`` where it has no number."""
     wave = solution.between(branch.a, branch.b)
-    resistance = si(branch.value, "ohm")
+    resistance = branch.ohms
     return None if wave is None or not resistance else wave.rms**2 / resistance
 
 
@@ -220,7 +220,7 @@ def _over_voltage(
     case: Case, solution: Solution, branch: Branch, peak: float, limit: float, source: Origin
 ) -> Finding:
     pieces = int(np.ceil(peak / limit))
-    each = preferred((si(branch.value, "ohm") or 0.0) / pieces)
+    each = preferred((branch.ohms or 0.0) / pieces)
     return resistor_over_voltage.finding(
         case,
         (branch.name,),

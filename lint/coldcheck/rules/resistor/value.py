@@ -73,7 +73,7 @@ class _Coupling:
     @property
     def load_ohms(self) -> float:
         """The plate resistor, ohms."""
-        return si(self.load.value, "ohm") or 0.0
+        return self.load.ohms or 0.0
 
 
 @rule(
@@ -217,7 +217,7 @@ def _outputs(case: Case) -> Iterator[Finding]:
                 continue  # at a key it is what keeps the contact from clicking
             for branch in case.circuit.at(net):
                 far = branch.other(net)
-                farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+                farads = branch.farads if branch.kind is PartKind.CAPACITOR else None
                 if far in fixed or far in done or (farads or 0.0) < COUPLING_F.value:
                     continue
                 done.add(far)
@@ -236,7 +236,7 @@ def _short_output(case: Case, section: Section, net: str) -> Iterator[Finding]:
     if any(b.traits.steady and b.other(net) != GROUND for b in at):
         return  # a feedback point behind a cathode's bypass, or an equaliser
     for branch in low:
-        value = si(branch.value, "ohm") or 0.0
+        value = branch.ohms or 0.0
         if value < LEAST_OUTPUT_OHM.value:
             yield unlikely_value.finding(
                 case,
@@ -262,7 +262,7 @@ def _leaks_behind_capacitors(case: Case, seen: set[str]) -> Iterator[Finding]:
             at = [b for b in case.circuit.at(near) if b.traits.steady and b.value]
             leak = _leak(case.circuit, near)
             if at and leak is not None and leak < LEAST_LEAK_OHM.value:
-                part = min(at, key=lambda b: si(b.value, "ohm") or 0.0)
+                part = min(at, key=lambda b: b.ohms or 0.0)
                 yield _short_input(case, section, part, leak)
 
 
@@ -278,7 +278,7 @@ def _tails(circuit: Circuit) -> set[str]:
 
 def _leak(circuit: Circuit, net: str) -> float | None:
     """Ohms from a net to gnd, or to a line that a large capacitor holds at gnd for the signal."""
-    held = [si(b.value, "ohm") for b in circuit.at(net)
+    held = [b.ohms for b in circuit.at(net)
             if b.kind is PartKind.RESISTOR and _bypassed(circuit, b.other(net))]  # fmt: skip
     direct = ohms_between(around(circuit, net), net)
     return min((x for x in (direct, *held) if x is not None), default=None)
@@ -286,9 +286,7 @@ def _leak(circuit: Circuit, net: str) -> float | None:
 
 def _bypassed(circuit: Circuit, net: str) -> bool:
     to_gnd = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND)
-    return net not in LANDMARKS and any(
-        (si(b.value, "farad") or 0.0) >= BYPASS_F.value for b in to_gnd
-    )
+    return net not in LANDMARKS and any((b.farads or 0.0) >= BYPASS_F.value for b in to_gnd)
 
 
 def _coupled(circuit: Circuit, net: str) -> bool:
@@ -297,8 +295,7 @@ def _coupled(circuit: Circuit, net: str) -> bool:
         return False
     found = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.plus is None)
     return any(
-        (si(b.value, "farad") or 0.0) >= COUPLING_F.value and b.other(net) not in LANDMARKS
-        for b in found
+        (b.farads or 0.0) >= COUPLING_F.value and b.other(net) not in LANDMARKS for b in found
     )
 
 
@@ -340,9 +337,9 @@ def _cathodes(case: Case) -> Iterator[Finding]:
 def _down(circuit: Circuit, branch: Branch, net: str) -> bool:
     """Whether a cathode's resistor goes to gnd, or to the small one that feedback comes across."""
     far = branch.other(net)
-    if far in LANDMARKS or (si(branch.value, "ohm") or 0.0) >= LEAST_CATHODE_OHM.value:
+    if far in LANDMARKS or (branch.ohms or 0.0) >= LEAST_CATHODE_OHM.value:
         return far == GROUND
-    below = [si(b.value, "ohm") for b in circuit.at(far)
+    below = [b.ohms for b in circuit.at(far)
              if b.kind is PartKind.RESISTOR and b.other(far) == GROUND]  # fmt: skip
     return any(x is not None and x <= FEEDBACK_OHM.value for x in below)
 
@@ -376,7 +373,7 @@ def _couplings(circuit: Circuit) -> Iterator[_Coupling]:
         if plate is None or len(loads) != 1 or steers_its_tail(circuit, section):
             continue
         for capacitor in circuit.at(plate):
-            farads = si(capacitor.value, "farad") if capacitor.kind is PartKind.CAPACITOR else None
+            farads = capacitor.farads if capacitor.kind is PartKind.CAPACITOR else None
             behind = capacitor.other(plate)
             if farads is None or farads < COUPLING_F.value or behind in fixed:
                 continue
@@ -390,7 +387,7 @@ def _is_load(branch: Branch) -> bool:
 
 def _small_leak(case: Case, coupling: _Coupling, leak: float) -> Finding:
     at = [b for b in case.circuit.at(coupling.behind) if b.traits.steady and b.value]
-    part = min(at, key=lambda b: si(b.value, "ohm") or 0.0) if at else coupling.capacitor
+    part = min(at, key=lambda b: b.ohms or 0.0) if at else coupling.capacitor
     return unlikely_value.finding(
         case,
         (part.owner,),
@@ -420,7 +417,7 @@ def _small_load(case: Case, coupling: _Coupling) -> Finding:
 
 def _meant(part: Branch, likely: tuple[float, float]) -> str | None:
     """The value with a k that was lost, where that would suit."""
-    value = 1e3 * (si(part.value, "ohm") or 0.0)
+    value = 1e3 * (part.ohms or 0.0)
     if part.kind is not PartKind.RESISTOR or not likely[0] <= value <= likely[1]:
         return None
     return f"Look at the original again: {ohms(value)} would suit; write it with its k"

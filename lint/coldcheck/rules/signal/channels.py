@@ -18,6 +18,7 @@ from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.cycle.network import Unsolvable
@@ -52,7 +53,8 @@ MID_HZ = 1e3
     needs="a solved nominal state, and for each channel an input (a `signal` line or a jack) and "
     "an output of its own",
     criterion="Two sections with inputs and outputs of their own share a cathode or screen net "
-    "that no capacitor holds still, and driven at one grid the other's plate moves by more than "
+    "that no capacitor holds still, or the only resistor of one's cathode leads to the other's, "
+    "and driven at one grid the other's plate moves by more than "
     f"{100 * CROSSES.value:g} % and less than {100 * PAIR.value:g} % of the first one's.",
     why="What one tube does to a common resistor drives the other one's cathode: each channel is "
     "heard in the other, in opposite phase. At rest every voltage is right.",
@@ -65,7 +67,7 @@ MID_HZ = 1e3
 )  # fmt: skip
 def channels_share_resistor(case: Case) -> Iterator[Outcome]:
     """Drive one of two sections that share a net, and look at the other's plate."""
-    for one, other, net in _shared(case.circuit):
+    for one, other, net, hung in _shared(case.circuit):
         reason = unsolved_reason(case)
         try:
             share = None if reason else _share(Linearised(case.circuit, case.warm), one, other)
@@ -75,17 +77,30 @@ def channels_share_resistor(case: Case) -> Iterator[Outcome]:
             names = (one.name, other.name)
             yield channels_share_resistor.not_judged(names, reason or "the stage gives nothing")
         elif CROSSES.value < share < PAIR.value:
-            yield _finding(case, (one, other), net, share)
+            yield _finding(case, (one, other), net, share, hung)
 
 
-def _shared(circuit: Circuit) -> Iterator[tuple[Section, Section, str]]:
-    """Pairs of audio sections of two channels, and the net they share."""
+def _shared(circuit: Circuit) -> Iterator[tuple[Section, Section, str, Branch | None]]:
+    """Pairs of audio sections of two channels, the net they share, and what hangs one on it."""
     still = {*still_nets(circuit), *LANDMARKS}
     for one, other in combinations(_audio(circuit), 2):
         nets = [one.net(e) for e in SHARED if one.net(e) == other.net(e)]
         net = next((n for n in nets if n is not None and n not in still), None)
         if net is not None and _apart(circuit, one, other):
-            yield one, other, net
+            yield one, other, net, None
+        for upper, lower in ((one, other), (other, one)):
+            hung = _hung(circuit, upper, lower)
+            if net is None and hung is not None and _apart(circuit, one, other):
+                yield lower, upper, lower.cathode_nets[0], hung
+
+
+def _hung(circuit: Circuit, upper: Section, lower: Section) -> Branch | None:
+    """The one resistor of a cathode that leads to another section's and not to gnd."""
+    cathode, below = upper.net("cathode"), lower.net("cathode")
+    if cathode is None or below is None or {cathode, below} & {*still_nets(circuit), *LANDMARKS}:
+        return None
+    own = [b for b in circuit.at(cathode) if b.traits.steady]
+    return own[0] if len(own) == 1 and own[0].other(cathode) == below != cathode else None
 
 
 def _audio(circuit: Circuit) -> list[Section]:
@@ -109,11 +124,13 @@ def _share(linear: Linearised, one: Section, other: Section) -> float | None:
     return float(crossed / own) if own else None
 
 
-def _finding(case: Case, pair: tuple[Section, Section], net: str, share: float) -> Finding:
+def _finding(
+    case: Case, pair: tuple[Section, Section], net: str, share: float, hung: Branch | None
+) -> Finding:
     circuit, names = case.circuit, tuple(s.name for s in pair)
     still = {*still_nets(circuit), *LANDMARKS}
     held = [b for b in resistors_at(circuit, net) if b.other(net) in still]
-    parts = tuple(b.owner for b in held)
+    parts = tuple(b.owner for b in ([] if hung is None else [hung]) + held)
     through = listed(parts) if parts else net_text(circuit, net)
     below = f"{-20 * math.log10(share):.3g} dB"
     return channels_share_resistor.finding(
@@ -121,10 +138,13 @@ def _finding(case: Case, pair: tuple[Section, Section], net: str, share: float) 
         (*parts, *names),
         f"{listed(names)} have inputs and outputs of their own, but share {through} without a "
         f"capacitor: driven at one grid, the other's plate gives the same only {below} below",
-        _remedy(circuit, names, net, held),
+        _remedy(circuit, names, net, held)
+        if hung is None
+        else f"Take {hung.owner} to gnd in place of the cathode of {names[0]}",
         state="warm",
         evidence={"crossing": figure(share, "")},
         limit=CROSSES.figure,
+        blame=None if hung is None else Blame.SLIP,
         excess=share / CROSSES.value,
     )
 

@@ -79,7 +79,7 @@ def _hanging(circuit: Circuit) -> Iterator[Hanging]:
             continue
         high = circuit.points[next(lead for x, lead in leads.items() if x not in free)]
         wiper = circuit.points[f"{name}.wiper"]
-        ohms = (si(b.value, "ohm") or nan for b in circuit.branches.values() if b.owner == name)
+        ohms = (b.ohms or nan for b in circuit.branches.values() if b.owner == name)
         if wiper not in (high, circuit.points[leads[free[0]]]) and high not in LANDMARKS:
             yield Hanging(name, leads[free[0]], wiper, high, sum(ohms))
 
@@ -113,7 +113,7 @@ def _least_load(circuit: Circuit, nets: frozenset[str]) -> float:
     still = still_nets(circuit)
     near = {b.name: b for n in nets for b in circuit.at(n) if b.traits.steady}
     down = [b for b in near.values() if {b.a, b.b} & still]
-    return min((si(b.value, "ohm") or 0.0 for b in down), default=inf)
+    return min((b.ohms or 0.0 for b in down), default=inf)
 
 
 def _screen_of(circuit: Circuit, pot: Hanging) -> str | None:

@@ -16,7 +16,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -114,7 +114,7 @@ def filtered(circuit: Circuit, net: str) -> bool:
 def _to_gnd(circuit: Circuit, net: str) -> list[float]:
     """Farads of each capacitor from a net to gnd."""
     near = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND)
-    return [si(b.value, "farad") or 0.0 for b in near]
+    return [b.farads or 0.0 for b in near]
 
 
 def _blocked(circuit: Circuit, line: str, detected: frozenset[str]) -> Blocked | None:
@@ -141,7 +141,7 @@ def _has_a_voltage(circuit: Circuit, nets: set[str]) -> bool:
 
 def couples(branch: Branch) -> bool:
     """Whether a part is a capacitor that hands audio on, or holds it off."""
-    farad = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+    farad = branch.farads if branch.kind is PartKind.CAPACITOR else None
     return (farad or 0.0) >= COUPLES_F.value
 
 
@@ -219,7 +219,7 @@ def gain_control_takes_audio(case: Case) -> Iterator[Outcome]:
     for line, grids in filtered_lines(circuit).items() if detected else ():
         farads = sum(_to_gnd(circuit, line))
         for branch in circuit.at(line):
-            ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+            ohms = branch.ohms if branch.kind is PartKind.RESISTOR else None
             far = branch.other(line)
             if not ohms or far not in detected or not _is_load(circuit, far, branch):
                 continue
@@ -293,17 +293,17 @@ def _to_gnd_before(circuit: Circuit, net: str) -> tuple[Branch, float] | None:
     """The largest capacitor from a net to gnd, and the corner of all with what is in series."""
     at = circuit.at(net)
     series = [b for b in at if b.kind is PartKind.RESISTOR and b.other(net) not in LANDMARKS]
-    ohm = [value for b in series if (value := si(b.value, "ohm"))]
+    ohm = [value for b in series if (value := b.ohms)]
     bypasses = [b for b in at if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND]
     farads = sum(_to_gnd(circuit, net))
     if not ohm or not farads:
         return None
-    largest = max(bypasses, key=lambda b: si(b.value, "farad") or 0.0)
+    largest = max(bypasses, key=lambda b: b.farads or 0.0)
     return largest, 1 / (2 * math.pi * min(ohm) * farads)
 
 
 def _shorted(case: Case, stage: Reflexed, end: str, bypass: Branch, corner: float) -> Finding:
-    name, farad = stage.section.name, si(bypass.value, "farad") or 0.0
+    name, farad = stage.section.name, bypass.farads or 0.0
     comes = "comes to" if end == "grid" else "is taken from"
     usual = "100 pF" if end == "grid" else "1 nF"
     return reflex_audio_shorted.finding(

@@ -11,7 +11,7 @@ from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS, SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -191,7 +191,7 @@ def _delayed(case: Case, diode: Diode, delay: float, high: float) -> Finding:
     near = resistors_at(case.circuit, diode.cathode)
     down = [b for b in near if b.other(diode.cathode) == GROUND]
     lower = down[0] if len(down) == 1 and len(near) > 1 else None
-    ohm = 0.0 if lower is None else si(lower.value, "ohm") or 0.0
+    ohm = 0.0 if lower is None else lower.ohms or 0.0
     wanted = ohm * USUAL_V / high
     places = (diode.name,) if lower is None else (lower.name, diode.name)
     return gain_control_delayed_too_far.finding(

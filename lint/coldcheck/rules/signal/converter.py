@@ -15,7 +15,7 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.throws import thrown_text, throws_by_hand
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
@@ -171,7 +171,7 @@ def _given(circuit: Circuit, net: str) -> set[str]:
 
 def _bypassed(circuit: Circuit, net: str) -> bool:
     near = (b for b in circuit.at(net) if b.kind is PartKind.CAPACITOR and b.other(net) == GROUND)
-    return any((si(b.value, "farad") or 0.0) >= RADIO_F.value for b in near)
+    return any((b.farads or 0.0) >= RADIO_F.value for b in near)
 
 
 def _exchanged(case: Case, name: str) -> Finding:

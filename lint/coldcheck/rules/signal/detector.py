@@ -15,7 +15,6 @@ from coldcheck.anatomy.reach import Ways, reach
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS, SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -171,7 +170,7 @@ def _shut_in(circuit: Circuit, nets: frozenset[str], one: Diode, every: Collecti
 
 
 def _hands_on(branch: Branch) -> bool:
-    farad = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+    farad = branch.farads if branch.kind is PartKind.CAPACITOR else None
     return (farad or 0.0) >= PASSES_AUDIO_F.value
 
 

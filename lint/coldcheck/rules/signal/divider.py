@@ -110,7 +110,7 @@ def _divided(circuit: Circuit, section: Section, crystal: Branch | None) -> Iter
 
 
 def _divides(branch: Branch) -> bool:
-    farad = si(branch.value, "farad")
+    farad = branch.farads
     return farad is not None and farad <= DIVIDES_F.value
 
 
@@ -123,7 +123,7 @@ def _keyed(case: Case, stage: _Divided, key: str) -> Finding:
         "its divider, is shorted: nothing comes back to the grid, and nothing oscillates",
         f"Put an RF choke, 2.5 mH for some megahertz, between {name}.cathode with "
         f"{stage.lower.name} and {key}",
-        evidence={"lower": figure(si(stage.lower.value, "farad") or 0.0, "F")},
+        evidence={"lower": figure(stage.lower.farads or 0.0, "F")},
         certainty="certain",
     )
 
@@ -159,7 +159,7 @@ def _with(circuit: Circuit, part: Branch, value: Quantity) -> Circuit:
 
 def _finding(case: Case, stage: _Divided, part: Branch) -> Finding:
     name, lower = stage.section.name, stage.lower
-    ohm, farad = si(part.value, "ohm") or 0.0, si(lower.value, "farad") or 0.0
+    ohm, farad = part.ohms or 0.0, lower.farads or 0.0
     return oscillator_tap_shunted.finding(
         case,
         (part.owner, f"{name}.cathode", lower.name),

@@ -423,7 +423,7 @@ def equaliser_joint_open(case: Case) -> Iterator[Outcome]:
         for other, caps, same in strings:
             kinds = (pair[0].kind, caps[0].kind)
             if ends == same and kinds == (PartKind.RESISTOR, PartKind.CAPACITOR):
-                values = sorted(si(b.value, "ohm") or 0.0 for b in pair)
+                values = sorted(b.ohms or 0.0 for b in pair)
                 if values[0] > 0 and values[1] >= LEAST_RATIO.value * values[0]:
                     yield _unjoined(case, (pair, caps), (middle, other), values)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.feedback_loops import ways_back
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
@@ -57,7 +57,7 @@ def feedback_capacitor_too_large(case: Case) -> Iterator[Outcome]:
 
 
 def _judged(case: Case, back: Back, resistor: Branch, capacitor: Branch) -> Iterator[Finding]:
-    ohm, farad = si(resistor.value, "ohm"), si(capacitor.value, "farad")
+    ohm, farad = resistor.ohms, capacitor.farads
     corner = 1 / (2 * math.pi * ohm * farad) if ohm and farad else math.inf
     if corner < CORNER.value:
         yield _finding(case, back, (resistor, capacitor), corner)
@@ -66,7 +66,7 @@ def _judged(case: Case, back: Back, resistor: Branch, capacitor: Branch) -> Iter
 def _finding(case: Case, back: Back, parts: tuple[Branch, Branch], corner: float) -> Finding:
     resistor, capacitor = parts
     far, near = net_text(case.circuit, back.far), net_text(case.circuit, back.near)
-    farad = si(capacitor.value, "farad") or 0.0
+    farad = capacitor.farads or 0.0
     return feedback_capacitor_too_large.finding(
         case,
         (capacitor.owner, resistor.owner),

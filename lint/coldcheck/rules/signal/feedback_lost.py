@@ -78,7 +78,7 @@ def _bypasses(circuit: Circuit, net: str) -> list[Branch]:
 
 
 def _bypassed(case: Case, section: Section, fed: Fed, held: Branch) -> Finding:
-    circuit, name, value = case.circuit, section.name, si(held.value, "farad") or 0.0
+    circuit, name, value = case.circuit, section.name, held.farads or 0.0
     cathode, point = section.cathode_nets[0], own_text(circuit, fed.point)
     below = cathode != fed.point and cathode in (held.a, held.b)
     remedy = f"Leave {held.name} out"
@@ -158,8 +158,8 @@ def _at_secondaries(circuit: Circuit) -> frozenset[str]:
 
 def _across(circuit: Circuit, point: str) -> tuple[Branch, Branch] | None:
     """The smaller and the larger of two resistors from a point to gnd that differ widely."""
-    both = sorted(grounded(circuit, point), key=lambda b: si(b.value, "ohm") or 0.0)
-    values = [si(b.value, "ohm") or 0.0 for b in both]
+    both = sorted(grounded(circuit, point), key=lambda b: b.ohms or 0.0)
+    values = [b.ohms or 0.0 for b in both]
     if len(both) != 2 or not 0 < values[0] <= FOOT_OHM.value:
         return None
     return (both[0], both[1]) if values[1] >= PARTS.value * values[0] else None
@@ -169,7 +169,7 @@ def _from_gnd(
     case: Case, section: Section, point: str, pair: tuple[Branch, Branch], live: str
 ) -> Finding:
     small, large = pair
-    values = [si(b.value, "ohm") or 0.0 for b in pair]
+    values = [b.ohms or 0.0 for b in pair]
     where = "the cathode of" if point in section.cathode_nets else "below the cathode of"
     return feedback_from_gnd.finding(
         case,
@@ -245,7 +245,7 @@ def _open(circuit: Circuit, net: str) -> _Open | None:
 def _from_above(brings: tuple[Branch, ...], least: float) -> bool:
     """Whether large resistors, or two diodes of a bridge, are all that is on a point besides."""
     if all(b.kind is PartKind.RESISTOR for b in brings):
-        return all((si(b.value, "ohm") or 0.0) >= PARTS.value * least for b in brings)
+        return all((b.ohms or 0.0) >= PARTS.value * least for b in brings)
     return len(brings) == 2 and all(b.kind is PartKind.DIODE for b in brings)
 
 
@@ -291,7 +291,7 @@ def _not_closed(case: Case, found: _Open, first: Section) -> Finding:
     circuit, name = case.circuit, first.name
     cathode, point = first.cathode_nets[0], own_text(circuit, found.point)
     own = [b.name for b in (*grounded(circuit, cathode), *_bypasses(circuit, cathode))]
-    value = si(found.foot.value, "ohm") or 0.0
+    value = found.foot.ohms or 0.0
     brings = listed(b.name for b in found.brings)
     return feedback_not_closed.finding(
         case,

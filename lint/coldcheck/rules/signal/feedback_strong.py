@@ -12,7 +12,6 @@ from coldcheck.anatomy.feedback_loops import return_ratio, secondary, ways_back
 from coldcheck.anatomy.feedback_points import cathode_of, feet, grounded
 from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -97,7 +96,7 @@ def feedback_too_strong(case: Case) -> Iterator[Outcome]:
 
 
 def _ohm(branch: Branch) -> float:
-    return si(branch.value, "ohm") or 0.0
+    return branch.ohms or 0.0
 
 
 def _speaks(circuit: Circuit, back: Back) -> bool:

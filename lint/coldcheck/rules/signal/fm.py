@@ -15,7 +15,7 @@ from coldcheck.anatomy.fm_detectors import (
 from coldcheck.anatomy.reach import reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -197,7 +197,7 @@ def _loads(circuit: Circuit, detector: Detector) -> float:
 
 
 def _smallest(circuit: Circuit, net: str) -> float:
-    found = (si(b.value, "ohm") for b in circuit.at(net) if b.kind is PartKind.RESISTOR)
+    found = (b.ohms for b in circuit.at(net) if b.kind is PartKind.RESISTOR)
     return min((r for r in found if r is not None), default=0.0)
 
 

@@ -9,7 +9,7 @@ from coldcheck.anatomy.tail import STOPPER_OHM
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -91,7 +91,7 @@ def _capacitors(circuit: Circuit, net: str) -> dict[Branch, float]:
     """The capacitors on a net that is no landmark, with their values."""
     found = {}
     for branch in circuit.at(net) if net not in LANDMARKS else ():
-        farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+        farads = branch.farads if branch.kind is PartKind.CAPACITOR else None
         if farads is not None and branch.a != branch.b:
             found[branch] = farads
     return found
@@ -150,7 +150,7 @@ def _at_grid(circuit: Circuit, section: Section) -> set[str]:
         return set()
     near = list(circuit.at(grid))
     stopper = near[0] if len(near) == 1 and near[0].kind is PartKind.RESISTOR else None
-    value = None if stopper is None else si(stopper.value, "ohm")
+    value = None if stopper is None else stopper.ohms
     if stopper is None or value is None or value > STOPPER_OHM:
         return {grid}
     return {grid, stopper.other(grid)} - set(LANDMARKS)

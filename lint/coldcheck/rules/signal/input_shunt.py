@@ -92,7 +92,7 @@ def _drives(circuit: Circuit, net: str) -> bool:
 
 
 def _shunted(case: Case, branch: Branch, net: str, load: float) -> Finding:
-    farads = si(branch.value, "farad") or 0.0
+    farads = branch.farads or 0.0
     corner, meant = 1 / (2 * pi * load * farads), farads
     while meant > MEANT_F:
         meant /= 10

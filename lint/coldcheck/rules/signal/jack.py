@@ -24,7 +24,6 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import PotLine
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -384,7 +383,7 @@ def wipers_joined(case: Case) -> Iterator[Outcome]:
 def _as_large(circuit: Circuit, mixed: str) -> str:
     """What a mixing resistor should have: the ohms of the other one, where that is one."""
     branch = circuit.branches.get(mixed)
-    value = si(branch.value, "ohm") if branch and branch.kind is PartKind.RESISTOR else None
+    value = branch.ohms if branch and branch.kind is PartKind.RESISTOR else None
     return f" of {ohms(value)}, as {mixed} is," if value else " of 220 kohm or so"
 
 
@@ -426,7 +425,7 @@ def _grids_at(circuit: Circuit, net: str) -> set[str]:
     near = [net]
     for branch in resistors_at(circuit, net):
         far = branch.other(net)
-        if circuit.at(far) == [branch] and (si(branch.value, "ohm") or inf) <= STOPPER_OHM:
+        if circuit.at(far) == [branch] and (branch.ohms or inf) <= STOPPER_OHM:
             near.append(far)
     return {s.name for n in near for s, e in circuit.electrodes_at(n) if e in SIGNAL_GRIDS}
 

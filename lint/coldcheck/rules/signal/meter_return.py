@@ -123,7 +123,7 @@ def _idle_foot(circuit: Circuit, section: Section) -> tuple[str, Branch] | None:
 
 def _finding(case: Case, bridge: _Bridge, stage: Section, idle: tuple[str, Branch]) -> Finding:
     point, foot = own_text(case.circuit, idle[0]), idle[1]
-    value = si(foot.value, "ohm") or 0.0
+    value = foot.ohms or 0.0
     legs = tuple(b.name for b in bridge.legs)
     return meter_return_on_gnd.finding(
         case,

@@ -10,7 +10,7 @@ from coldcheck.anatomy.coupling import coupled, still_nets
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -104,9 +104,9 @@ def _pairs(
 def _plain(circuit: Circuit, net: str, pair: tuple[Branch, Branch], hertz: float) -> bool:
     """Whether what stands at a net is still both half waves: nothing there smooths them."""
     others = [b for b in circuit.at(net) if b not in pair]
-    loads = [si(b.value, "ohm") for b in others if b.kind is PartKind.RESISTOR]
+    loads = [b.ohms for b in others if b.kind is PartKind.RESISTOR]
     farads = sum(
-        si(b.value, "farad") or 1.0
+        b.farads or 1.0
         for b in others
         if b.kind is PartKind.CAPACITOR and b.other(net) in LANDMARKS
     )

@@ -176,7 +176,7 @@ def _taps_its_coil(circuit: Circuit, section: Section, still: Collection[str]) -
 def _held(circuit: Circuit, plate: str, still: Collection[str]) -> bool:
     """Whether a plate is on a supply, straight or through a small resistor."""
     near = (b for b in resistors_at(circuit, plate) if b.other(plate) in still)
-    return plate in still or any((si(b.value, "ohm") or 0.0) <= STOPPER_OHM for b in near)
+    return plate in still or any((b.ohms or 0.0) <= STOPPER_OHM for b in near)
 
 
 def _to_a_named_end(circuit: Circuit, nets: Collection[str]) -> bool:
@@ -353,7 +353,7 @@ def _swallows(case: Case, section: Section, net: str, coil: Branch | None) -> It
     load, taken = _load(circuit, net, still), _taken(circuit, net, still, coil)
     most = SWALLOWS_HZ if coil is None else REFLEX_HZ
     for shunt in (b for b in shunts if b.other(net) in still):
-        farads = si(shunt.value, "farad")
+        farads = shunt.farads
         if farads and load and taken:
             corner = 1 / (2 * math.pi * load * farads)
             if corner < most.value:
@@ -364,7 +364,7 @@ def _radio_coils(circuit: Circuit, plate: str) -> Iterator[tuple[Branch, str]]:
     """The coils for radio frequencies at a plate, and the nets behind them."""
     henries = {b.name: si(c.henries, "henry") for c in circuit.coils() for _, b in c.parts}
     for branch in circuit.at(plate):
-        size = si(branch.value, "henry") if branch.kind is PartKind.INDUCTOR else None
+        size = branch.henries if branch.kind is PartKind.INDUCTOR else None
         size = size or henries.get(branch.name)
         far = branch.other(plate)
         if size is not None and size < RADIO_H.value and far not in (plate, *LANDMARKS):
@@ -375,7 +375,7 @@ def _load(circuit: Circuit, plate: str, still: Collection[str]) -> float | None:
     """The smallest resistor from a plate to a point that holds still."""
     ends = set(still) - {GROUND}
     loads = (b for b in circuit.at(plate) if b.kind is PartKind.RESISTOR and b.other(plate) in ends)
-    found = [si(b.value, "ohm") for b in loads]
+    found = [b.ohms for b in loads]
     return min((v for v in found if v and v >= LOAD_OHM), default=None)
 
 
@@ -449,7 +449,7 @@ def grid_bypassed(case: Case) -> Iterator[Outcome]:
         shunts = [b for b in near if _shunts(b, grid, still)]
         brings = [b for b in near if _brings(circuit, b, grid, still)]
         for shunt in shunts if brings else ():
-            farads = si(shunt.value, "farad") or 0.0
+            farads = shunt.farads or 0.0
             name = section.name
             yield grid_bypassed.finding(
                 case,
@@ -465,7 +465,7 @@ def grid_bypassed(case: Case) -> Iterator[Outcome]:
 
 
 def _shunts(branch: Branch, grid: str, still: Collection[str]) -> bool:
-    large = branch.kind is PartKind.CAPACITOR and (si(branch.value, "farad") or 0.0) >= GRID_F.value
+    large = branch.kind is PartKind.CAPACITOR and (branch.farads or 0.0) >= GRID_F.value
     return large and branch.other(grid) in still
 
 
@@ -501,7 +501,7 @@ def screen_to_plate(case: Case) -> Iterator[Outcome]:
         if plate is None or screen is None or plate == screen or screen in still:
             continue
         for branch in case.circuit.at(screen):
-            farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+            farads = branch.farads if branch.kind is PartKind.CAPACITOR else None
             if farads and farads >= BYPASS_F and branch.other(screen) == plate:
                 name = section.name
                 yield screen_to_plate.finding(

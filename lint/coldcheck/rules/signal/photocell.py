@@ -12,7 +12,7 @@ from coldcheck.anatomy.switching import switches
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import quantity, si
+from coldcheck.drawing.units import quantity
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -89,7 +89,7 @@ def _told(case: Case, cell: Branch, pair: tuple[Section, Section]) -> Iterator[F
     beside = [b for n in ends for b in resistors_at(case.circuit, n)]
     for part in dict.fromkeys(b.name for b in beside if b is not cell):
         branch = case.circuit.branches[part]
-        ohm = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+        ohm = branch.ohms if branch.kind is PartKind.RESISTOR else None
         for times in DECADES if ohm else ():
             if _tips(case, cell, branch, (ohm or 0.0) * times, pair):
                 yield _finding(case, cell, branch, times, pair)
@@ -115,7 +115,7 @@ def _finding(
     case: Case, cell: Branch, part: Branch, times: float, pair: tuple[Section, Section]
 ) -> Finding:
     first, second = pair
-    ohm = si(part.value, "ohm") or 0.0
+    ohm = part.ohms or 0.0
     grid = first.electrodes["grid"]
     volts = [case.solutions[n].waves[grid].dc for n in ("warm", f"lit {cell.owner}")]
     return photocell_tips_nothing.finding(

@@ -15,7 +15,6 @@ from coldcheck.anatomy.reach import reach
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -77,7 +76,7 @@ def _rests(circuit: Circuit, net: str) -> bool:
         return True
     near = circuit.at(net)
     held = [b for b in near if b.kind is PartKind.CAPACITOR]
-    large = any((si(b.value, "farad") or 0.0) >= DELAY_F for b in held)
+    large = any((b.farads or 0.0) >= DELAY_F for b in held)
     resistors = all(b.kind in (PartKind.CAPACITOR, PartKind.RESISTOR) for b in near)
     return large and resistors and all(b.other(net) in LANDMARKS for b in held)
 

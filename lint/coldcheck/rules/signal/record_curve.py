@@ -230,7 +230,7 @@ def cartridge_load_off(case: Case) -> Iterator[Outcome]:
         if not CARTRIDGE_V[0] <= driven.volts <= CARTRIDGE_V[1]:
             continue
         loads = [b for b in resistors_at(case.circuit, driven.net) if GROUND in (b.a, b.b)]
-        values = [v for b in loads if (v := si(b.value, "ohm"))]
+        values = [v for b in loads if (v := b.ohms)]
         nets = _looked_at(case.circuit, driven)
         fits = any(_missed_at(driven, n) <= MISSES_DB.value for n in nets)
         if fits and len(loads) == 1 and values:

@@ -11,7 +11,6 @@ from coldcheck.anatomy.neighbourhood import net_text, reading, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import rule
@@ -116,7 +115,7 @@ def feedback_passes_dc(case: Case) -> Iterator[Outcome]:
 def _carried(case: Case, part: Branch, cathode: str) -> float | None:
     """Amperes from the far end into a cathode."""
     ends = warm_volts(case, part.other(cathode)), warm_volts(case, cathode)
-    value = si(part.value, "ohm")
+    value = part.ohms
     return None if None in ends or not value else ((ends[0] or 0.0) - (ends[1] or 0.0)) / value
 
 
@@ -128,7 +127,7 @@ def _given_by(circuit: Circuit, net: str, first: Section) -> Section | None:
 
 def _passes(case: Case, who: tuple[Section, Section, Branch], amps: float, own: float) -> Finding:
     first, later, part = who
-    value = ohms(si(part.value, "ohm") or 0.0)
+    value = ohms(part.ohms or 0.0)
     return feedback_passes_dc.finding(
         case,
         (part.name, first.name, later.name),

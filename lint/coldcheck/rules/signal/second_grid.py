@@ -103,7 +103,7 @@ def _loose(circuit: Circuit, section: Section, still: frozenset[str]) -> bool:
 
 
 def _large(branch: Branch) -> bool:
-    value = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+    value = branch.ohms if branch.kind is PartKind.RESISTOR else None
     return value is not None and value >= HOLDS_OHM.value
 
 
@@ -124,7 +124,7 @@ def _told(case: Case, section: Section) -> Outcome:
     at = case.circuit.at(grid)
     held = next((b for b in at if b.kind is PartKind.CAPACITOR), None)
     leak = next((b for b in at if b.kind is PartKind.RESISTOR), at[0])
-    value = si(leak.value, "ohm") or 0.0
+    value = leak.ohms or 0.0
     only = f"only {leak.name} ({ohms(value)}) is on its grid, nothing holds it for the signal"
     if held is not None:
         to = net_text(case.circuit, held.other(grid))

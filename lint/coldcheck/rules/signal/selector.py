@@ -12,7 +12,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.throws import decks
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
@@ -196,7 +196,7 @@ def _far_side(
     case: Case, section: Section, parts: tuple[str, str, Branch, Branch], net: str
 ) -> Finding:
     circuit, (part, pot, cap, leak) = case.circuit, parts
-    near, farads = own_text(circuit, cap.other(net)), si(cap.value, "farad") or 0.0
+    near, farads = own_text(circuit, cap.other(net)), cap.farads or 0.0
     return grid_behind_tone_control.finding(
         case,
         (part, cap.name, pot, section.name),

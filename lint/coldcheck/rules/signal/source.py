@@ -16,7 +16,6 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.throws import throws_by_hand
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.rule import rule
 from coldcheck.judge.threshold import Threshold
@@ -165,7 +164,7 @@ def _signals(circuit: Circuit, still: Collection[str]) -> bool:
 def _quiet(circuit: Circuit, grid: str) -> bool:
     """Whether a small resistor holds a grid on a landmark."""
     leaks = (b for b in resistors_at(circuit, grid) if b.other(grid) in LANDMARKS)
-    return any((si(b.value, "ohm") or 0.0) <= QUIET_OHM.value for b in leaks)
+    return any((b.ohms or 0.0) <= QUIET_OHM.value for b in leaks)
 
 
 def _drives_on(circuit: Circuit, still: Collection[str]) -> bool:

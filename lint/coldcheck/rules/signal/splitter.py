@@ -9,7 +9,6 @@ from coldcheck.anatomy.neighbourhood import leads_to_a_grid, resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import figure
 from coldcheck.judge.rule import Rule, rule
@@ -84,7 +83,7 @@ def _loads(circuit: Circuit, section: Section, still: frozenset[str]) -> _Loads 
         return None
     upper = [b for b in resistors_at(circuit, plate) if b.other(plate) in still - {GROUND}]
     lower = _down(circuit, cathode, still)
-    ohms_of = [si(b.value, "ohm") for b in (*upper, *lower)]
+    ohms_of = [b.ohms for b in (*upper, *lower)]
     if len(upper) != 1 or not lower or None in ohms_of:
         return None
     values = [v for v in ohms_of if v is not None]

@@ -13,7 +13,7 @@ from coldcheck.anatomy.neighbourhood import amplifiers, metal, nearest, net_text
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.preferred import preferred
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed, ohms
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.rule import Rule, rule
@@ -140,7 +140,7 @@ def _remedy(linear: Linearised, loop: Loop, stages: list[tuple[Section, str, str
     farads = _old(circuit, loop.nets) if loop.aged else {}
     for section, name, net in stages:
         branch = circuit.branches[name]
-        load = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+        load = branch.ohms if branch.kind is PartKind.RESISTOR else None
         if load is None or growing(linear, (), farads, {name: net}).size:
             continue
         ohm = preferred(DROP * load)
@@ -167,7 +167,7 @@ def _lowest_coupling(circuit: Circuit) -> float | None:
     plates = {s.electrodes["plate"] for s in circuit.sections() if "plate" in s.electrodes}
     corners = []
     for branch in circuit.branches.values():
-        farad = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+        farad = branch.farads if branch.kind is PartKind.CAPACITOR else None
         ends = {branch.a, branch.b}
         if not farad or len(ends & plates) != 1 or GROUND in ends:
             continue

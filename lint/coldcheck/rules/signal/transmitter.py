@@ -11,7 +11,7 @@ from coldcheck.anatomy.reach import passes
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
@@ -97,7 +97,7 @@ def _networks(circuit: Circuit) -> Iterator[Pi]:
 
 
 def _for_radio(branch: Branch) -> bool:
-    henry = si(branch.value, "henry") if branch.kind is PartKind.INDUCTOR else None
+    henry = branch.henries if branch.kind is PartKind.INDUCTOR else None
     return henry is not None and henry <= RF_COIL_H.value
 
 
@@ -111,7 +111,7 @@ def _has(branch: Branch, word: str) -> bool:
 
 
 def _farad(branch: Branch) -> float:
-    return si(branch.value, "farad") or 0.0
+    return branch.farads or 0.0
 
 
 @rule(

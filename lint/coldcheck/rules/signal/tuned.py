@@ -11,7 +11,7 @@ from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SIGNAL_GRIDS, SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -193,7 +193,7 @@ def _variable(branch: Branch) -> bool:
 
 
 def _farad(branch: Branch) -> float:
-    return si(branch.value, "farad") or 0.0
+    return branch.farads or 0.0
 
 
 def _to_gnd(circuit: Circuit, net: str) -> list[Branch]:

@@ -9,7 +9,6 @@ from coldcheck.anatomy.coupling import RADIO_F, decoupled, still_nets
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -79,7 +78,7 @@ def _divider(circuit: Circuit, upper: Section) -> list[Branch]:
     stopper = circuit.at(grid) if len(circuit.at(grid)) == 1 else []
     net = stopper[0].other(grid) if stopper else grid
     at = [b for b in circuit.at(net) if b not in stopper]
-    large = all(b.kind is PartKind.RESISTOR and (si(b.value, "ohm") or 0.0) >= HOLDS_OHM.value
+    large = all(b.kind is PartKind.RESISTOR and (b.ohms or 0.0) >= HOLDS_OHM.value
                 and decoupled(circuit, b.other(net)) for b in at)  # fmt: skip
     on = {s.name for n in (grid, net) for s, _ in circuit.electrodes_at(n)}
     return at if large and on == {upper.name} and not decoupled(circuit, net) else []
@@ -92,7 +91,7 @@ def _loaded(circuit: Circuit, upper: Section, still: frozenset[str]) -> bool:
 
 
 def _told(case: Case, upper: Section, lower: Section, divider: list[Branch]) -> Finding:
-    name, least = upper.name, min(si(b.value, "ohm") or 0.0 for b in divider)
+    name, least = upper.name, min(b.ohms or 0.0 for b in divider)
     return upper_grid_loose.finding(
         case,
         (f"{name}.grid", name, *(b.name for b in divider)),

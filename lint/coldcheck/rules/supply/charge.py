@@ -185,7 +185,7 @@ def _drained_by_all(case: Case, group: list[Decay]) -> str | None:
     fed = [s for _, s in working(case.circuit) if {s.net("plate"), s.net("screen")} & nets]
     found = [r for s in fed if (r := case.warm.readings.get(s.name)) is not None]
     amps = sum(r.plate_ma + r.screen_ma for r in found) / 1e3 if case.warm.converged else 0.0
-    farads = sum(si(d.capacitor.value, "farad") or 0.0 for d in group)
+    farads = sum(d.capacitor.farads or 0.0 for d in group)
     quick = amps * HOT_S > farads * (abs(main.volts) - TOUCH_DC.value)
     return listed(dict.fromkeys(s.tube for s in fed)) if quick else None
 
@@ -253,12 +253,12 @@ def _parted(case: Case, main: Decay) -> tuple[tuple[str, ...], tuple[str, ...]] 
     if found is None:
         return None
     contact, then = found
-    farads, start = si(main.capacitor.value, "farad") or 0.0, abs(main.volts)
+    farads, start = main.capacitor.farads or 0.0, abs(main.volts)
     ends = {contact.a, contact.b} - set(LANDMARKS)
     beside = (b.name for n in sorted(ends) for b in resistors_at(case.circuit, n)
               if b.other(n) in LANDMARKS)  # fmt: skip
     named = [case.circuit.branches.get(n) for n in dict.fromkeys((*then.drained_by, *beside))]
-    known = [(b, si(b.value, "ohm") or 0.0) for b in named if b and b.kind is PartKind.RESISTOR]
+    known = [(b, b.ohms or 0.0) for b in named if b and b.kind is PartKind.RESISTOR]
     most = LIMIT_S.value / (farads * math.log(start / TOUCH_DC.value))
     alone = sorted((x for x in known if x[1] <= most), key=lambda x: -x[1])
     lead = contact.name if contact.name != contact.owner else None
@@ -307,11 +307,11 @@ def _behind(circuit: Circuit, drains: tuple[str, ...], contact: tuple[str, ...])
 def _across(circuit: Circuit, capacitor: Branch) -> Branch | None:
     """The bleeder there is: the least resistor of known value right across a capacitor."""
     found = [b for b in resistors_across(circuit, capacitor) if b.value]
-    return min(found, key=lambda b: si(b.value, "ohm") or 0.0, default=None)
+    return min(found, key=lambda b: b.ohms or 0.0, default=None)
 
 
 def _bleeder(group: list[Decay]) -> tuple[float, float]:
-    farads = sum(si(d.capacitor.value, "farad") or 0.0 for d in group)
+    farads = sum(d.capacitor.farads or 0.0 for d in group)
     return bleeder_for(farads, abs(group[0].volts))
 
 

@@ -103,7 +103,7 @@ def _unloaded(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome
     high, warm = solution.wave(far), warm_volts(case, far)
     if mean < SOME_A or least > NEVER_ZERO.value * mean or high is None or not warm:
         return
-    enough = critical_ohms(case.circuit, si(choke.value, "henry") or 0.0)
+    enough = critical_ohms(case.circuit, choke.henries or 0.0)
     for name, value in bleeders(case.circuit, choke):
         part = case.circuit.branches[name].part
         rated = None if part is None else si(part.power, "watt")
@@ -163,7 +163,7 @@ def _stops(case: Case, choke: Branch, solution: Solution) -> Iterator[Outcome]:
     least, mean = _least(choke, solution)
     if mean < SOME_A or least > NEVER_ZERO.value * mean:
         return
-    henries = si(choke.value, "henry") or 0.0
+    henries = choke.henries or 0.0
     enough = critical_ohms(case.circuit, henries)
     far = solution.wave(choke.b if is_input(case.circuit, choke.a) else choke.a)
     load = abs(far.dc / mean) if far is not None else 0.0

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
@@ -80,7 +80,7 @@ def _steers(circuit: Circuit, branch: Branch) -> bool:
 
 def _feeds(line: Branch) -> bool:
     """Whether a part stands in a supply's line; what balances or bleeds is larger."""
-    dropper = line.kind is PartKind.RESISTOR and (si(line.value, "ohm") or DROPS_OHM) < DROPS_OHM
+    dropper = line.kind is PartKind.RESISTOR and (line.ohms or DROPS_OHM) < DROPS_OHM
     return dropper or line.kind is PartKind.INDUCTOR
 
 
@@ -90,7 +90,7 @@ DROPS_OHM = 50e3
 
 def _filters(branch: Branch) -> float | None:
     """Farads of a capacitor that is one of a supply's filter."""
-    farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+    farads = branch.farads if branch.kind is PartKind.CAPACITOR else None
     return farads if farads is not None and farads >= FILTER_F.value else None
 
 

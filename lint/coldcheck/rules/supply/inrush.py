@@ -109,7 +109,7 @@ def _reservoirs(case: Case, diodes: tuple[Branch, ...]) -> list[tuple[float, flo
     state = case.solutions.get(COLD, case.warm)
     found = []
     for branch in circuit.branches.values():
-        farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+        farads = branch.farads if branch.kind is PartKind.CAPACITOR else None
         wave = state.between(branch.a, branch.b) if farads is not None else None
         if farads is not None and wave is not None and {at[branch.a], at[branch.b]} & ends:
             found.append((farads, wave.dc))
@@ -134,13 +134,13 @@ def _near(circuit: Circuit) -> Mapping[str, str]:
 
 
 def _joins(branch: Branch) -> bool:
-    ohms = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+    ohms = branch.ohms if branch.kind is PartKind.RESISTOR else None
     return passes_freely(branch) or (ohms is not None and ohms <= NEAR_OHM)
 
 
 def _series_ohms(circuit: Circuit) -> float:
     """What stands in the mains leads against the stroke: resistors, and thermistors cold."""
-    return sum(si(b.value, "ohm") or 0.0 for b in _limiters(circuit))
+    return sum(b.ohms or 0.0 for b in _limiters(circuit))
 
 
 def _limiters(circuit: Circuit) -> Iterator[Branch]:

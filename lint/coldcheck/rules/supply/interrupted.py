@@ -14,7 +14,6 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.throws import switch_of, switches_of, throws_by_hand
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import amperes, listed, volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
@@ -77,7 +76,7 @@ def choke_opened(case: Case) -> Iterator[Outcome]:
     """Look for a switch without which a choke's ends are no longer joined."""
     circuit = case.circuit
     for choke in circuit.branches.values():
-        henries = si(choke.value, "henry") if choke.kind is PartKind.INDUCTOR else None
+        henries = choke.henries if choke.kind is PartKind.INDUCTOR else None
         if henries is None or henries < FILTER_H.value or choke.a == choke.b:
             continue
         if not _ring(circuit, choke, None):

@@ -129,7 +129,7 @@ def _neon_amps(circuit: Circuit, lamp: Branch, solution: Solution) -> Figure | N
     """Through a lit neon: what is left of the voltage over the resistor ahead of it."""
     for near, far in ((lamp.a, lamp.b), (lamp.b, lamp.a)):
         resistor = _ahead(circuit, lamp, near)
-        ohm = si(resistor.value, "ohm") if resistor is not None else None
+        ohm = resistor.ohms if resistor is not None else None
         wave = solution.between(resistor.other(near), far) if resistor is not None else None
         if ohm and wave is not None:
             return figure(max(wave.rms - BURNS_V, 0.0) / ohm, "A")
@@ -146,7 +146,7 @@ def _ahead(circuit: Circuit, lamp: Branch, net: str) -> Branch | None:
 def _lamp_remedy(case: Case, lamp: Branch, got: str, share: float) -> str:
     if is_neon(lamp):
         limiter = _limiter(case.circuit, lamp)
-        ohm = si(limiter.value, "ohm") if limiter is not None else None
+        ohm = limiter.ohms if limiter is not None else None
         if limiter is None or not ohm:
             return "Use a larger resistor ahead of it"
         return f"Use {ohms(preferred_above(ohm * share))} for {limiter.name} ({ohms(ohm)} now)"
@@ -215,10 +215,7 @@ def _limits(circuit: Circuit, lamp: Branch, net: str, seen: frozenset[str] = fro
     (only,) = others
     if only.kind is PartKind.LAMP and is_neon(only):
         return _limits(circuit, only, only.other(net), seen | {net})
-    return (
-        only.kind is PartKind.RESISTOR
-        and (si(only.value, "ohm") or LEAST_OHM.value) >= LEAST_OHM.value
-    )
+    return only.kind is PartKind.RESISTOR and (only.ohms or LEAST_OHM.value) >= LEAST_OHM.value
 
 
 def _neon_remedy(case: Case, lamp: Branch) -> str:

@@ -58,13 +58,13 @@ def choke_unfiltered(case: Case) -> Iterator[Outcome]:
 
 
 def _filters(branch: Branch) -> bool:
-    return branch.kind is PartKind.INDUCTOR and (si(branch.value, "henry") or 0.0) >= FILTER_H.value
+    return branch.kind is PartKind.INDUCTOR and (branch.henries or 0.0) >= FILTER_H.value
 
 
 def _large(branch: Branch) -> bool:
     if branch.kind is not PartKind.CAPACITOR:
         return False
-    return (si(branch.value, "farad") or FILTER_F.value) >= FILTER_F.value
+    return (branch.farads or FILTER_F.value) >= FILTER_F.value
 
 
 def _bare_of(circuit: Circuit, net: str) -> bool:
@@ -166,7 +166,7 @@ def _unused(circuit: Circuit, capacitor: Branch, end: str) -> bool:
 def _off(case: Case, doubler: _Doubler, unused: Branch) -> Outcome:
     used = doubler.lower if unused is doubler.upper else doubler.upper
     end, rail = (own_text(case.circuit, doubler.ends[b]) for b in (unused, used))
-    farads = si(unused.value, "farad") or 0.0
+    farads = unused.farads or 0.0
     return doubler_off_its_end.finding(
         case,
         (doubler.lead, unused.name, end),

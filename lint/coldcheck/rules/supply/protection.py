@@ -152,7 +152,7 @@ def no_fault_limiting(case: Case) -> Iterator[Outcome]:
     graph = _fault_graph(case.circuit)
     targets = _may_arc(case.circuit)
     for branch in case.circuit.branches.values():
-        farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+        farads = branch.farads if branch.kind is PartKind.CAPACITOR else None
         if farads is None or farads <= LARGE_F.value * 1.001 or branch.a == branch.b:
             continue
         worst = max(
@@ -193,13 +193,13 @@ def _fault_ohms(branch: Branch) -> float | None:
     kind = branch.kind
     match kind:
         case PartKind.RESISTOR | PartKind.METER:
-            return si(branch.value, "ohm")
+            return branch.ohms
         case PartKind.FUSE:
             return 0.0
         case PartKind.SWITCH | PartKind.CONTACT:
             return 0.0 if branch.closed else None
         case PartKind.INDUCTOR:
-            small = (si(branch.value, "henry") or SMOOTHING_H.value) < SMOOTHING_H.value
+            small = (branch.henries or SMOOTHING_H.value) < SMOOTHING_H.value
             return (si(branch.resistance, "ohm") or 0.0) if small else None
         case PartKind.WINDING:
             return si(branch.resistance, "ohm")
@@ -237,7 +237,7 @@ def _unlimited(
         f"{engineering(peak, 'A')} at the first instant" if peak else "no limit but the wiring"
     )
     wanted = max(preferred(across / PEAK_A), LIMITING_OHM.value)
-    joules = 0.5 * (si(branch.value, "farad") or 0.0) * across**2
+    joules = 0.5 * (branch.farads or 0.0) * across**2
     return no_fault_limiting.finding(
         case,
         (branch.name, place.partition(".")[0]),

@@ -10,7 +10,7 @@ from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import amperes, listed, ohms, watts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -217,7 +217,7 @@ def series_resistor(solution: Solution, section: Section) -> tuple[Branch, ...]:
 
 def with_ohms(word: str, resistors: tuple[Branch, ...]) -> str:
     """In words: ``through R1 (22 kohm)``; nothing without a resistor of known ohms."""
-    found = (f" {word} {b.name} ({ohms(v)})" for b in resistors if (v := si(b.value, "ohm")))
+    found = (f" {word} {b.name} ({ohms(v)})" for b in resistors if (v := b.ohms))
     return "".join(found)
 
 
@@ -253,7 +253,7 @@ def _worked(
     now, low, high = amps
     if feeding is None:
         return ""
-    drop, resistance = way * _drop(solution, feeding, end), si(feeding.value, "ohm")
+    drop, resistance = way * _drop(solution, feeding, end), feeding.ohms
     if not resistance or drop <= 0:
         return ""
     middle = (low + high) / 2
@@ -275,7 +275,7 @@ def _capacitors_across(case: Case) -> Iterator[Outcome]:
     """Large capacitors across a regulator, or across two or more in series."""
     sections = {s.tube: s for _, s in regulators(case.circuit)}
     for branch in case.circuit.branches.values():
-        farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+        farads = branch.farads if branch.kind is PartKind.CAPACITOR else None
         if farads is None or farads <= GLOW_F.value * 1.001:
             continue
         across = _spanned(case.circuit, sections, {branch.a, branch.b})

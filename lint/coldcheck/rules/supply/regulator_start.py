@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -136,7 +135,7 @@ def _if_it_went_out(
     plate = section.electrodes[section.plates[0]]
     feeding = ballast(case.circuit, plate)
     reading = solution.readings.get(section.name)
-    ohms = None if feeding is None else si(feeding.value, "ohm")
+    ohms = None if feeding is None else feeding.ohms
     if reading is None or ohms is None or len(stack_of(case.circuit, section)) > 1:
         return None
     return across + reading.plate_ma / 1000 * ohms

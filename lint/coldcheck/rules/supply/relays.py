@@ -201,7 +201,7 @@ def _cathodes_of(circuit: Circuit, relay: Relay) -> list[tuple[Branch, float]]:
     nets = {relay.coil.a, relay.coil.b} - set(LANDMARKS)
     driving = (s for s in circuit.sections() if s.net("plate") in nets)
     at = (b for s in driving for n in s.cathode_nets for b in resistors_at(circuit, n))
-    return [(b, value) for b in at if (value := si(b.value, "ohm"))]
+    return [(b, value) for b in at if (value := b.ohms)]
 
 
 @rule(

@@ -17,7 +17,7 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.throws import switch_of, throws_among
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -185,7 +185,7 @@ def _upper(circuit: Circuit, driver: Section, passing: Section) -> list[str]:
     kept = graph.subgraph(n for n in graph if n not in through)
     way = nx.shortest_path(kept, passing.electrodes["plate"], driver.electrodes["grid"])
     on = [b for a, c in pairwise(way) for b in circuit.at(a) if b.other(a) == c]
-    resistors = ((b, si(b.value, "ohm") or 0.0) for b in on if b.kind is PartKind.RESISTOR)
+    resistors = ((b, b.ohms or 0.0) for b in on if b.kind is PartKind.RESISTOR)
     return [b.name for b, value in resistors if value > SENSE_OHM][:1]
 
 
@@ -213,7 +213,7 @@ def _supplies(circuit: Circuit, passing: Section) -> bool:
     at = [b for n in passing.cathode_nets for b in circuit.at(n)]
     held = (b for b in at if b.kind is PartKind.CAPACITOR and GROUND in (b.a, b.b))
     feeds = (b for b in at if b.kind is PartKind.RESISTOR and GROUND not in (b.a, b.b))
-    filtered = any((si(b.value, "farad") or 0.0) >= FILTER_F.value for b in held)
+    filtered = any((b.farads or 0.0) >= FILTER_F.value for b in held)
     return filtered or any(feeds) or is_supply(circuit, passing)
 
 
@@ -278,7 +278,7 @@ def _shunted(
     if out not in graph or any(out in (b.a, b.b) for _, b in at):
         return
     for tap, shunt in at:
-        farads, ohm = si(shunt.value, "farad"), _source_ohms(graph, tap, out)
+        farads, ohm = shunt.farads, _source_ohms(graph, tap, out)
         if shunt.other(tap) != GROUND or not farads or not ohm:
             continue
         corner = 1 / (2 * math.pi * farads * ohm)

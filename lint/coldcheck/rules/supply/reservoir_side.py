@@ -62,7 +62,7 @@ def reservoir_past_choke(case: Case) -> Iterator[Outcome]:
 
 
 def _filters(branch: Branch) -> bool:
-    return branch.kind is PartKind.INDUCTOR and (si(branch.value, "henry") or 0.0) >= FILTER_H.value
+    return branch.kind is PartKind.INDUCTOR and (branch.henries or 0.0) >= FILTER_H.value
 
 
 def _minus(circuit: Circuit, net: str) -> bool:
@@ -73,9 +73,7 @@ def _minus(circuit: Circuit, net: str) -> bool:
 
 
 def _large(branch: Branch) -> bool:
-    return (
-        branch.kind is PartKind.CAPACITOR and (si(branch.value, "farad") or 0.0) >= FILTER_F.value
-    )
+    return branch.kind is PartKind.CAPACITOR and (branch.farads or 0.0) >= FILTER_F.value
 
 
 def _past(circuit: Circuit) -> dict[str, list[Branch]]:

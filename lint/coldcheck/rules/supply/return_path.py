@@ -11,6 +11,7 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.wording import listed
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
 from coldcheck.records import dataclass
 from coldcheck.sources.register import PRACTICE, Citation
@@ -138,6 +139,7 @@ def _no_return(case: Case, winding: Winding, ways: _Ways) -> Finding:
         "a bridge with two more rectifiers",
         evidence={"rectifiers": listed(rectifiers), "open_lead": f"{winding.name}.{lead}"},
         certainty="certain",
+        blame=None if used else Blame.SLIP,
     )
 
 

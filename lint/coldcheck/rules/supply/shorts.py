@@ -302,7 +302,7 @@ def heat(case: Case, solution: Solution, branch: Branch) -> float | None:
     heat = float((across.samples * through.samples).mean())
     rise, feeding = line_factor(case, solution) - 1, ballast(case.circuit, branch.b)
     if rise and heat > 0 and feeding is not None:
-        supply, resistance = solution.wave(feeding.other(branch.b)), si(feeding.value, "ohm")
+        supply, resistance = solution.wave(feeding.other(branch.b)), feeding.ohms
         if supply is not None and resistance:
             heat += abs(across.dc) * rise * abs(supply.dc) / resistance
     return heat

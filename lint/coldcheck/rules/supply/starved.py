@@ -113,7 +113,7 @@ def _droppers(case: Case) -> Iterator[_Dropper]:
     circuit = case.circuit
     still = stiff_nets(circuit) - set(LANDMARKS)
     for part in circuit.branches.values():
-        value = si(part.value, "ohm") if part.kind is PartKind.RESISTOR else None
+        value = part.ohms if part.kind is PartKind.RESISTOR else None
         if value is None or value < LEAST_OHM or not {part.a, part.b} <= still:
             continue
         at = {n: warm_volts(case, n) for n in (part.a, part.b)}

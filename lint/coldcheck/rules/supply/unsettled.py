@@ -107,5 +107,5 @@ def _rated(branch: Branch) -> float:
 
 
 def _worth(branch: Branch) -> bool:
-    farads, held = si(branch.value, "farad") or 0.0, _rated(branch)
+    farads, held = branch.farads or 0.0, _rated(branch)
     return held > TOUCH_DC.value and holds_enough(farads, held)

@@ -111,7 +111,7 @@ def _joined(circuit: Circuit, leads: frozenset[str]) -> bool:
     near = {net: net for net in leads}
     for net in leads:
         for small in circuit.at(net):
-            ohms = si(small.value, "ohm") if small.kind is PartKind.RESISTOR else None
+            ohms = small.ohms if small.kind is PartKind.RESISTOR else None
             if ohms is not None and ohms <= SERIES_OHM.value:
                 near.setdefault(small.other(net), net)
     found = (b for b in circuit.branches.values() if b.kind is PartKind.CAPACITOR)

@@ -17,7 +17,6 @@ from coldcheck.anatomy.touchable import (
     with_person,
 )
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.judge.limits import TOUCH_DC, TOUCH_PEAK
 from coldcheck.judge.threshold import Threshold
 from coldcheck.records import dataclass
@@ -119,7 +118,7 @@ def _shock(free: Circuit, touched: Touchable, state: State) -> Shock | str | Non
     if flow is None:
         return f"{state.name} with a person at it is not solved: {held.reason}"
     caps = [b for b in free.at(touched.net) if b.kind is PartKind.CAPACITOR and b.a != b.b]
-    farads = sum(si(b.value, "farad") or 0.0 for b in caps)
+    farads = sum(b.farads or 0.0 for b in caps)
     return Shock(bare, across[0], Worst.of(across[1]), Worst.of(flow), farads)
 
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.held_down import held_down
 from coldcheck.circuit.model import GROUND
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import volts
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.numbers import unsolved
@@ -161,8 +160,7 @@ def _bare(circuit: Circuit, one: Transistor) -> bool:
     others = [b for b in circuit.at(gate) if b.owner != one.name and b.other(gate) != source]
     wired = any(b.kind is not PartKind.RESISTOR and not b.traits.one_way for b in others)
     small = any(
-        b.kind is PartKind.RESISTOR
-        and (si(b.value, "ohm") or STOPPER_OHM.value) < STOPPER_OHM.value
+        b.kind is PartKind.RESISTOR and (b.ohms or STOPPER_OHM.value) < STOPPER_OHM.value
         for b in others
     )
     return wired or small or bool(circuit.electrodes_at(gate))

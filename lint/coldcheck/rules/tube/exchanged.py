@@ -140,7 +140,7 @@ def _brings(branch: Branch, net: str) -> bool:
 
 def _exchanged(case: Case, section: Section, bias: Branch, cathode: str) -> Finding:
     name = section.name
-    value = si(bias.value, "ohm") or 0.0
+    value = bias.ohms or 0.0
     return grid_and_cathode_exchanged.finding(
         case,
         (name, bias.name),
@@ -242,7 +242,7 @@ def _capacitors(circuit: Circuit, net: str) -> list[Branch]:
     if not any(b.kind is PartKind.RESISTOR for b in at):
         return []
     found = [b for b in at if b.kind is PartKind.CAPACITOR]
-    return [b for b in found if (si(b.value, "farad") or 0.0) >= LEAST_BYPASS_F.value]
+    return [b for b in found if (b.farads or 0.0) >= LEAST_BYPASS_F.value]
 
 
 RULES: tuple[Rule, ...] = (

@@ -8,7 +8,6 @@ from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed
 from coldcheck.judge.finding import Blame
 from coldcheck.judge.rule import rule
@@ -50,7 +49,7 @@ def target_behind_resistor(case: Case) -> Iterator[Outcome]:
         if section.kind is not SectionKind.INDICATOR:
             continue
         feeding, name = _only_resistors(case.circuit, section, target), section.name
-        large = all((si(b.value, "ohm") or 0.0) >= PLATE_OHM for b in feeding)
+        large = all((b.ohms or 0.0) >= PLATE_OHM for b in feeding)
         names = listed(b.name for b in feeding)
         if feeding and plate == target:
             words = (f"its target is on its plate, behind {names}",

@@ -152,7 +152,7 @@ def _finding(case: Case, stage: _Stage) -> Finding:
 def _remedy(circuit: Circuit, stage: _Stage) -> str:
     if stage.share < LEAST.value:
         return _less_bias(circuit, stage)
-    load = si(stage.load.value, "ohm") or 0.0
+    load = stage.load.ohms or 0.0
     if stage.section.net("screen") is not None:
         larger = listed(f"{b.name} than {ohms(v)}" for b, v in _droppers(circuit, stage.section))
         return (
@@ -167,15 +167,15 @@ def _droppers(circuit: Circuit, section: Section) -> list[tuple[Branch, float]]:
     """The resistors from a screen to its supply, with their ohms."""
     screen, still = section.electrodes["screen"], still_nets(circuit)
     found = [b for b in resistors_at(circuit, screen) if b.other(screen) in still - set(LANDMARKS)]
-    return [(b, value) for b in found if (value := si(b.value, "ohm"))]
+    return [(b, value) for b in found if (value := b.ohms)]
 
 
 def _less_bias(circuit: Circuit, stage: _Stage) -> str:
     """What lets a stage that hardly conducts draw more, or its load take more of the supply."""
     for leak, foot in leaks_past_a_tail(circuit, stage.section):
         return f"Return {leak.name} to {foot} instead of gnd: the tail lifts the cathode off it"
-    load = si(stage.load.value, "ohm") or 0.0
-    cathode = si(stage.cathode.value, "ohm") if stage.cathode is not None else None
+    load = stage.load.ohms or 0.0
+    cathode = stage.cathode.ohms if stage.cathode is not None else None
     if stage.cathode is not None and cathode and cathode >= HIGH_CATHODE_OHM:
         return (
             f"{stage.cathode.name} ({ohms(cathode)}) looks ten times too large: try "

@@ -15,7 +15,6 @@ from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.preferred import preferred
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.drawing.wording import listed, ohms, volts
 from coldcheck.judge.figure import figure
 from coldcheck.judge.finding import Blame
@@ -76,7 +75,7 @@ def screen_undropped(case: Case) -> Iterator[Outcome]:
             continue
         supply = load.other(section.electrodes["plate"])
         ohm = _between(graph, net, supply)
-        value = si(load.value, "ohm") or 0.0
+        value = load.ohms or 0.0
         if ohm is None or ohm >= SHARE.value * value:
             continue
         found = reading(warm, section) if warm is not None and warm.converged else None
@@ -93,7 +92,7 @@ def _load(circuit: Circuit, section: Section) -> Branch | None:
     if section.kind is not SectionKind.PENTODE or plate is None or plate == section.net("screen"):
         return None
     feeds = [b for b in circuit.at(plate) if b.kind is PartKind.RESISTOR]
-    large = [b for b in feeds if (si(b.value, "ohm") or 0.0) >= SMALL_LOAD.value]
+    large = [b for b in feeds if (b.ohms or 0.0) >= SMALL_LOAD.value]
     return large[0] if len(feeds) == 1 and large and large[0].a != large[0].b else None
 
 
@@ -108,7 +107,7 @@ def _between(graph: nx.Graph[str], a: str, b: str) -> float | None:
 
 
 def _finding(case: Case, section: Section, load: Branch, at: tuple[float, float]) -> Finding:
-    value = si(load.value, "ohm") or 0.0
+    value = load.ohms or 0.0
     supply = net_text(case.circuit, load.other(section.electrodes["plate"]))
     return screen_undropped.finding(
         case,
@@ -164,13 +163,13 @@ def _resistors_alone(circuit: Circuit, section: Section) -> list[Branch]:
     if net is None or decoupled(circuit, net) or len(circuit.electrodes_at(net)) > 1:
         return []
     at = circuit.at(net)
-    large = all(b.kind is PartKind.RESISTOR and (si(b.value, "ohm") or 0.0) >= FREE_OHM.value
+    large = all(b.kind is PartKind.RESISTOR and (b.ohms or 0.0) >= FREE_OHM.value
                 and decoupled(circuit, b.other(net)) for b in at)  # fmt: skip
     return at if large else []
 
 
 def _unbypassed(case: Case, section: Section, held: list[Branch]) -> Finding:
-    name, least = section.name, min(si(b.value, "ohm") or 0.0 for b in held)
+    name, least = section.name, min(b.ohms or 0.0 for b in held)
     tuned = at_coils(case.circuit, section)
     return screen_unbypassed.finding(
         case,

@@ -101,13 +101,13 @@ def _near(circuit: Circuit, net: str) -> set[str]:
 
 
 def _small(circuit: Circuit, net: str) -> list[Branch]:
-    return [b for b in resistors_at(circuit, net) if (si(b.value, "ohm") or 1e9) <= SMALL_OHM]
+    return [b for b in resistors_at(circuit, net) if (b.ohms or 1e9) <= SMALL_OHM]
 
 
 def _differing(circuit: Circuit, one: Section, other: Section) -> list[Branch]:
     """The sharing resistors at the cathodes of two sections, where they are not alike."""
     found = [b for s in (one, other) for b in _small(circuit, s.cathode_nets[0])]
-    values = {round(si(b.value, "ohm") or 0.0, 6) for b in found}
+    values = {round(b.ohms or 0.0, 6) for b in found}
     return found if len(found) == 2 and len(values) == 2 else []
 
 

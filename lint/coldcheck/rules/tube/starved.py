@@ -138,7 +138,7 @@ def _feed(circuit: Circuit, section: Section) -> _Feed | None:
 
 
 def _stopper(branch: Branch) -> bool:
-    ohm = si(branch.value, "ohm") if branch.kind is PartKind.RESISTOR else None
+    ohm = branch.ohms if branch.kind is PartKind.RESISTOR else None
     return ohm is not None and ohm < STOPPER_OHM
 
 

@@ -8,7 +8,7 @@ import networkx as nx
 
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import engineering, si
+from coldcheck.drawing.units import engineering
 from coldcheck.drawing.wording import amperes, listed
 from coldcheck.judge.figure import Figure, figure
 from coldcheck.judge.finding import Blame
@@ -88,13 +88,13 @@ def _wire(branch: Branch) -> bool:
 
 
 def _large(branch: Branch) -> bool:
-    farads = si(branch.value, "farad") if branch.kind is PartKind.CAPACITOR else None
+    farads = branch.farads if branch.kind is PartKind.CAPACITOR else None
     return farads is not None and farads >= DISCHARGED_F.value
 
 
 def _finding(case: Case, tube: Tube, section: Section, found: list[Branch]) -> Finding:
     peak = tube.type.rating("peak-plate-current")
-    largest = max(si(b.value, "farad") or 0.0 for b in found)
+    largest = max(b.farads or 0.0 for b in found)
     evidence: dict[str, Figure | str] = {"capacitance": figure(largest, "F")}
     rated = f"; type {tube.type.name} is rated {amperes(peak.value)} peak" if peak else ""
     names = listed(b.name for b in found)

@@ -19,7 +19,6 @@ import numpy as np
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.throws import throws_by_hand
 from coldcheck.drawing.kinds import PartKind
-from coldcheck.drawing.units import si
 from coldcheck.records import dataclass
 from coldcheck.solve.off.decay import Curve, all_seconds_above, modes_of, seconds_above
 from coldcheck.solve.off.drains import Drains, drain_ohms, may_drain
@@ -85,7 +84,7 @@ class Decay:
     @property
     def joules(self) -> float:
         """Energy at the start."""
-        return 0.5 * (si(self.capacitor.value, "farad") or 0.0) * self.volts**2
+        return 0.5 * (self.capacitor.farads or 0.0) * self.volts**2
 
 
 def slowest(circuit: Circuit, solutions: Iterable[Solution]) -> list[Decay]:
@@ -181,7 +180,7 @@ def charged_capacitors(
 
 
 def _counts(capacitor: Branch, volts: float, over: float) -> bool:
-    return abs(volts) > over and holds_enough(si(capacitor.value, "farad") or 0.0, abs(volts))
+    return abs(volts) > over and holds_enough(capacitor.farads or 0.0, abs(volts))
 
 
 def holds_enough(farads: float, volts: float) -> bool:
@@ -292,7 +291,7 @@ def _modes(
     drains = Drains.build(circuit, capacitors, known)
     across = np.array([drains.across(b) for b in capacitors])
     across = across.reshape(len(capacitors), len(drains.reduced))
-    farads = np.array([si(b.value, "farad") or 0.0 for b in capacitors])
+    farads = np.array([b.farads or 0.0 for b in capacitors])
     taus, modes = modes_of(across.T @ (farads[:, None] * across), drains.reduced)
     slow = taus > FASTEST_S
     charging = (farads[:, None] * across) @ modes[:, slow] / taus[slow]

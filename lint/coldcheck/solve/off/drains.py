@@ -57,9 +57,9 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
             | PartKind.PHOTOCELL
             | PartKind.HEATER
         ):
-            return si(branch.value, "ohm")
+            return branch.ohms
         case PartKind.RELAY | PartKind.METER:
-            return si(branch.value, "ohm")
+            return branch.ohms
         case PartKind.FUSE | PartKind.LAMP:
             return None if branch.glows else 0.0
         case PartKind.SWITCH | PartKind.CONTACT | PartKind.JACK_CONTACT | PartKind.PLUG:
@@ -67,11 +67,11 @@ def drain_ohms(branch: Branch, thrown: frozenset[str], warm: Solution | None) ->
         case PartKind.WINDING:
             return si(branch.resistance, "ohm") or 0.0
         case PartKind.INDUCTOR:
-            henries = si(branch.value, "henry") or 0.0
+            henries = branch.henries or 0.0
             written = si(branch.resistance, "ohm")
             return CHOKE_OHM_PER_HENRY * henries if written is None else written
         case PartKind.SPEAKER:
-            return si(branch.value, "ohm") or 8.0
+            return branch.ohms or 8.0
         case PartKind.DIODE | PartKind.LED:
             return 0.0 if _carries(branch, warm) else None
         case PartKind.CHANNEL:
