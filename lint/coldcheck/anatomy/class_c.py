@@ -14,6 +14,7 @@ from coldcheck.anatomy.neighbourhood import resistors_at
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.once import once
+from coldcheck.circuit.spread import spread
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.model import SignalLine
 from coldcheck.drawing.units import si
@@ -114,15 +115,11 @@ def _has_leak(circuit: Circuit, section: Section, still: Collection[str]) -> boo
 
 def _fed_through(circuit: Circuit, section: Section, still: Collection[str]) -> frozenset[str]:
     """The coils that lead a plate's direct current, up to the first resistor or supply."""
-    plate = section.electrodes["plate"]
-    seen, todo, found = {plate}, [plate], set()
-    while todo:
-        net = todo.pop()
-        for branch in circuit.at(net) if net not in still else ():
-            if branch.traits.metal and not branch.traits.steady and branch.closed:
-                found |= {branch.name} if branch.traits.coil else set()
-                far = branch.other(net)
-                if far not in seen:
-                    seen.add(far)
-                    todo.append(far)
-    return frozenset(found)
+
+    def leads(branch: Branch, here: str) -> bool:
+        bare = branch.traits.metal and not branch.traits.steady and branch.closed
+        return bare and here not in still
+
+    nets = spread(circuit, [section.electrodes["plate"]], leads)
+    at = (b for n in nets for b in circuit.at(n) if leads(b, n))
+    return frozenset(b.name for b in at if b.traits.coil)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.spread import spread
 from coldcheck.drawing.kinds import PartKind
 
 if TYPE_CHECKING:
@@ -51,18 +52,13 @@ def _ahead(circuit: Circuit, section: Section, still: frozenset[str]) -> list[Se
 
 def _coupled(circuit: Circuit, grid: str | None, still: frozenset[str]) -> set[str]:
     """The nets a grid is coupled to, the supply and gnd not passed."""
-    seen = set() if grid is None else {grid}
-    todo = list(seen)
-    while todo:
-        net = todo.pop()
-        if circuit.electrodes_at(net) and any(e != "grid" for _, e in circuit.electrodes_at(net)):
-            continue
-        for branch in circuit.at(net):
-            far = branch.other(net)
-            if _couples(branch) and far not in seen | still:
-                seen.add(far)
-                todo.append(far)
-    return seen
+
+    def leads(branch: Branch, here: str) -> bool:
+        if not _couples(branch) or branch.other(here) in still:
+            return False
+        return all(e == "grid" for _, e in circuit.electrodes_at(here))
+
+    return set(spread(circuit, [] if grid is None else [grid], leads))
 
 
 def _couples(branch: Branch) -> bool:

@@ -8,6 +8,7 @@ from coldcheck.anatomy.jacks import jacks
 from coldcheck.anatomy.output_stage import stiff_nets
 from coldcheck.circuit.kinds import Passage
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.spread import spread
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.threshold import Threshold
 from coldcheck.solve.signal.outputs import named_out
@@ -43,19 +44,15 @@ def coupled(
     It ends at nets that hold still, which are not among them, and at plates and cathodes, which
     are.
     """
-    seen = {n for n in start if n not in still}
-    todo = list(seen)
-    first = frozenset(seen)
-    while todo:
-        net = todo.pop()
-        if net not in first and any(e in GIVES for _, e in circuit.electrodes_at(net)):
-            continue
-        for branch in circuit.at(net):
-            far = branch.other(net)
-            if _passes(branch) and branch.owner not in without and far not in seen | set(still):
-                seen.add(far)
-                todo.append(far)
-    return frozenset(seen)
+    first = frozenset(n for n in start if n not in still)
+
+    def leads(branch: Branch, here: str) -> bool:
+        passes = _passes(branch) and branch.owner not in without
+        if not passes or branch.other(here) in still:
+            return False
+        return here in first or not any(e in GIVES for _, e in circuit.electrodes_at(here))
+
+    return spread(circuit, first, leads)
 
 
 def _passes(branch: Branch) -> bool:

@@ -17,6 +17,7 @@ from coldcheck.anatomy.oscillators import at_grid, by_crystal, fed_back, pulled
 from coldcheck.anatomy.starting import by_parts
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.circuit.once import once
+from coldcheck.circuit.spread import spread
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.records import dataclass
@@ -120,16 +121,12 @@ def _reached(
     circuit: Circuit, start: Collection[str], ends: Collection[str], *, resistors: bool
 ) -> frozenset[str]:
     """What direct current gets to by coils and wiring, and by ``resistors`` where asked for."""
-    seen, todo = set(start), list(start)
-    while todo:
-        net = todo.pop()
-        for branch in circuit.at(net):
-            traits, far = branch.traits, branch.other(net)
-            passes = traits.metal and (resistors or not traits.steady)
-            if passes and branch.closed and far not in seen | set(ends):
-                seen.add(far)
-                todo.append(far)
-    return frozenset(seen)
+
+    def leads(branch: Branch, here: str) -> bool:
+        passes = branch.traits.metal and (resistors or not branch.traits.steady)
+        return passes and branch.closed and branch.other(here) not in ends
+
+    return spread(circuit, start, leads)
 
 
 def keeps_going(solution: Solution, stage: Running) -> bool:

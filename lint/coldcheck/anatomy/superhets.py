@@ -13,6 +13,7 @@ import numpy as np
 from coldcheck.anatomy.cans import STRAY_F, resonance
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.spread import spread
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
@@ -149,15 +150,7 @@ def _holds(branch: Branch) -> bool:
 
 def _joined(circuit: Circuit, start: Collection[str]) -> frozenset[str]:
     """The nets that capacitors and closed contacts lead to; a landmark ends a way."""
-    seen, todo = set(start), list(start)
-    while todo:
-        net = todo.pop()
-        for branch in circuit.at(net) if net not in LANDMARKS else ():
-            far = branch.other(net)
-            if far not in seen and _holds(branch):
-                seen.add(far)
-                todo.append(far)
-    return frozenset(seen)
+    return spread(circuit, start, lambda b, here: here not in LANDMARKS and _holds(b))
 
 
 def _capacitance(

@@ -8,6 +8,7 @@ from coldcheck.anatomy.neighbourhood import metal_ohms, wired
 from coldcheck.circuit.kinds import Passage, Stamp
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.once import once
+from coldcheck.circuit.spread import spread
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.judge.threshold import Threshold
@@ -70,19 +71,15 @@ def _alternating(circuit: Circuit, *, forward: bool = False) -> frozenset[str]:
     seen = {n for w in circuit.windings() if not w.primary for n in w.nets}
     seen |= {circuit.points[n] for n in ("line",) if n in circuit.points}
     seen -= {GROUND}
-    todo = list(seen)
     prime = frozenset(seen)
-    while todo:
-        net = todo.pop()
-        if net not in prime and _filtered(circuit, net):
-            continue
-        for branch in circuit.at(net):
-            far = branch.other(net)
-            against = forward and branch.kind is PartKind.DIODE and net != branch.a
-            if far not in seen and far not in LANDMARKS and _carries(branch) and not against:
-                seen.add(far)
-                todo.append(far)
-    return frozenset(seen)
+
+    def leads(branch: Branch, here: str) -> bool:
+        against = forward and branch.kind is PartKind.DIODE and here != branch.a
+        if not _carries(branch) or against or branch.other(here) in LANDMARKS:
+            return False
+        return here in prime or not _filtered(circuit, here)
+
+    return spread(circuit, prime, leads)
 
 
 def _filtered(circuit: Circuit, net: str) -> bool:

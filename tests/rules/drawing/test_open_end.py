@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 def test_behind_a_winding_with_one_end_wired_that_winding_is_named(
     review: Callable[[str], Review], only: Callable[..., object]
 ) -> None:
-    """A lead that nothing is wired to is not written in the drawing; the text had no name for it."""
+    """A lead nothing is wired to is not written in the drawing; the text had no name for it."""
     looked = review(
         "mains 230 V 50 Hz\ntransformer T1\nprimary pri 230 V 20 ohm\n"
         "winding bias 50 V 20 mA 40 ohm\nline -- T1.pri.1\nT1.pri.2 -- neutral\n"

@@ -10,6 +10,7 @@ from coldcheck.bench.faults.listing import TOUCHING, apart
 from coldcheck.bench.plan.cold import Place
 from coldcheck.circuit.model import GROUND
 from coldcheck.circuit.paths import DC_KINDS
+from coldcheck.circuit.spread import spread
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.solve.cycle.network import HEATER_VOLTS_MAX, plain
@@ -255,11 +256,8 @@ def output_tubes(circuit: Circuit) -> list[str]:
 
 def joined_by(circuit: Circuit, net: str, without: str = GROUND) -> set[str]:
     """The nets that direct current reaches from a net without passing ``without``."""
-    found, todo = {net}, [net]
-    while todo:
-        for branch in circuit.at(todo.pop()):
-            for end in (branch.a, branch.b):
-                if branch.kind in DC_KINDS and end != without and end not in found:
-                    found.add(end)
-                    todo.append(end)
-    return found
+
+    def leads(branch: Branch, here: str) -> bool:
+        return branch.kind in DC_KINDS and branch.other(here) != without
+
+    return set(spread(circuit, [net], leads))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from coldcheck.anatomy.galvanic import poles, upstream
 from coldcheck.anatomy.neighbourhood import own_text
 from coldcheck.circuit.model import LANDMARKS
+from coldcheck.circuit.spread import spread
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import si
 from coldcheck.judge.finding import Blame
@@ -88,15 +89,13 @@ def _onward(circuit: Circuit, first: Branch, net: str) -> set[str]:
     if not (first.traits.opens or first.kind is PartKind.FUSE):
         return set()
     ends = {circuit.points[p] for p in ("line", "neutral") if p in circuit.points}
-    seen, todo = set[str](), [first.other(net)]
-    while todo:
-        here = todo.pop()
-        if here in seen or here == net or here in ends:
-            continue
-        seen.add(here)
-        todo += [b.other(here) for b in circuit.at(here)
-                 if b.traits.opens or b.kind is PartKind.FUSE]  # fmt: skip
-    return seen
+    start = {first.other(net)} - {net, *ends}
+
+    def leads(branch: Branch, here: str) -> bool:
+        through = branch.traits.opens or branch.kind is PartKind.FUSE
+        return through and branch.other(here) not in {net, *ends}
+
+    return set(spread(circuit, start, leads))
 
 
 def _finding(case: Case, switch: Branch, nets: tuple[str, str], fed: tuple[str, str]) -> Finding:

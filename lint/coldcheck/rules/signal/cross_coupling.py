@@ -9,6 +9,7 @@ from coldcheck.anatomy.coupling import coupled, givers, still_nets
 from coldcheck.anatomy.neighbourhood import net_text, resistors_at
 from coldcheck.anatomy.output_stage import thrown_circuit
 from coldcheck.anatomy.working import working
+from coldcheck.circuit.spread import spread
 from coldcheck.circuit.throws import thrown_text, throws_by_hand
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
@@ -209,27 +210,21 @@ def _ends(circuit: Circuit, net: str) -> bool:
 
 
 def _joined(circuit: Circuit, grid: str, still: frozenset[str]) -> frozenset[str]:
-    seen, todo = {grid}, [grid]
-    while todo:
-        net = todo.pop()
-        for branch in circuit.at(net):
-            passes = branch.traits.steady or (branch.traits.opens and branch.closed)
-            far = branch.other(net)
-            if passes and far not in seen | still:
-                seen.add(far)
-                todo.append(far)
-    return frozenset(seen)
+
+    def leads(branch: Branch, here: str) -> bool:
+        passes = branch.traits.steady or (branch.traits.opens and branch.closed)
+        return passes and branch.other(here) not in still
+
+    return spread(circuit, [grid], leads)
 
 
 def _contacts(circuit: Circuit, net: str, still: frozenset[str]) -> frozenset[str]:
     """A net with those that closed contacts join to it."""
-    seen, todo = {net}, [net]
-    while todo:
-        at = circuit.at(todo.pop())
-        found = {n for b in at if b.traits.opens and b.closed for n in (b.a, b.b)}
-        todo += found - seen - still
-        seen |= found - still
-    return frozenset(seen)
+
+    def leads(branch: Branch, here: str) -> bool:
+        return branch.traits.opens and branch.closed and branch.other(here) not in still
+
+    return spread(circuit, [net], leads)
 
 
 def _own(circuit: Circuit, half: _Half) -> Branch | None:

@@ -10,6 +10,7 @@ from coldcheck.anatomy.neighbourhood import net_text
 from coldcheck.anatomy.reach import passes
 from coldcheck.anatomy.working import working
 from coldcheck.circuit.model import GROUND, LANDMARKS
+from coldcheck.circuit.spread import spread
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering
 from coldcheck.judge.figure import figure
@@ -241,27 +242,21 @@ def _irons(circuit: Circuit) -> Iterator[tuple[str, str, str, set[str]]]:
 
 def _through_coils(circuit: Circuit, plate: str) -> set[str]:
     """What direct current gets to from a plate through coils for radio frequencies, meters."""
-    seen, todo = {plate}, [plate]
-    while todo:
-        net = todo.pop()
-        for b in circuit.at(net) if net not in LANDMARKS else ():
-            if (_for_radio(b) or b.kind is PartKind.METER) and b.other(net) not in seen:
-                seen.add(b.other(net))
-                todo.append(b.other(net))
-    return seen - {plate}
+
+    def leads(branch: Branch, here: str) -> bool:
+        return here not in LANDMARKS and (_for_radio(branch) or branch.kind is PartKind.METER)
+
+    return set(spread(circuit, [plate], leads)) - {plate}
 
 
 def _through_resistors(circuit: Circuit, screen: str, until: str) -> set[str]:
     """What direct current gets to from a screen through no iron, up to ``until``."""
-    seen, todo = {screen}, [screen]
-    while todo:
-        net = todo.pop()
-        for b in circuit.at(net) if net not in {*LANDMARKS, until} else ():
-            plain = passes(b) and (not b.traits.coil or _for_radio(b))
-            if plain and b.other(net) not in seen:
-                seen.add(b.other(net))
-                todo.append(b.other(net))
-    return seen
+
+    def leads(branch: Branch, here: str) -> bool:
+        plain = passes(branch) and (not branch.traits.coil or _for_radio(branch))
+        return plain and here not in {*LANDMARKS, until}
+
+    return set(spread(circuit, [screen], leads))
 
 
 RULES: tuple[Rule, ...] = (pi_network_turned, meter_carries_radio, screen_unmodulated)
