@@ -412,11 +412,17 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
 def _taps(circuit: Circuit) -> Iterator[tuple[str, list[tuple[str, str]]]]:
     """The taps of two windings: one is held at gnd, the other makes a bias or a lift."""
     tapped = [w for w in circuit.windings() if not w.primary and "ct" in dict(w.leads)
-              and (si(w.volts, "volt") or 0.0) > 0.0]  # fmt: skip
+              and _may_be_lifted(w)]  # fmt: skip
     for one, other in combinations(tapped, 2):
         pair = (f"{one.name}.ct", f"{other.name}.ct")
         yield one.name, [pair]
         yield other.name, [(pair[1], pair[0])]
+
+
+def _may_be_lifted(winding: Winding) -> bool:
+    """Whether a winding is for heaters, or its tap is not on gnd, where a supply's belongs."""
+    volts = si(winding.volts, "volt") or 0.0
+    return 0.0 < volts <= LOW_VOLTS or (volts > 0 and dict(winding.leads)["ct"] not in LANDMARKS)
 
 
 def _transistors(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
