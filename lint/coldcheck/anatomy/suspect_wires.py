@@ -11,6 +11,7 @@ from coldcheck.anatomy.misfed import fed_past_capacitor
 from coldcheck.anatomy.ordinary import Place, place_of
 from coldcheck.anatomy.published import wants_bias
 from coldcheck.anatomy.reach import reach
+from coldcheck.anatomy.roads import wired_to
 from coldcheck.anatomy.supplies import negative_lines, rectified
 from coldcheck.anatomy.suspect import Likely, Suspect
 from coldcheck.anatomy.tail import leaks_past_a_tail
@@ -249,6 +250,8 @@ def _misplaced(
 ) -> Likely | None:
     """Whether a part's end is where none of its kind goes: a grid's leak on a supply, say."""
     kept, moved = (circuit.points.get(p.text, p.text) for p in (ends[1 - end], ends[end]))
+    if branch.kind is PartKind.SOURCE:
+        return Likely.COMMON if _lights(circuit, kept, GROUND) and moved != GROUND else None
     if branch.kind != PartKind.RESISTOR or moved == GROUND:
         return None
     place = place_of(circuit, branch)
@@ -259,6 +262,15 @@ def _misplaced(
     cathode = any(e == "cathode" for _, e in circuit.electrodes_at(kept))
     strange = fed or any(e in ("grid", "plate") for _, e in circuit.electrodes_at(moved))
     return Likely.COMMON if leak or (cathode and strange) or kept == moved else None
+
+
+def _lights(circuit: Circuit, one: str, other: str) -> bool:
+    """Whether a heater lies between two nets, a switch before it or not: its feed is on both."""
+    return any(
+        b.kind is PartKind.HEATER and b.other(net) == other
+        for net in wired_to(circuit, one)
+        for b in circuit.at(net)
+    )
 
 
 def _has_foot(circuit: Circuit, net: str) -> bool:

@@ -112,6 +112,7 @@ from coldcheck.rules.signal import second_grid as signal_second_grid
 from coldcheck.rules.signal import selector as signal_selector
 from coldcheck.rules.signal import source as signal_source
 from coldcheck.rules.signal import splitter as signal_splitter
+from coldcheck.rules.signal import springs as signal_springs
 from coldcheck.rules.signal import squelch as signal_squelch
 from coldcheck.rules.signal import supply as signal_supply
 from coldcheck.rules.signal import sustained as signal_sustained
@@ -348,6 +349,7 @@ MODULES = (
     signal_squelch,
     signal_supply,
     signal_sustained,
+    signal_springs,
     signal_transmitter,
     mains_fuse_and_earth,
     mains_idle_switch,
