@@ -70,6 +70,7 @@ TAUGHT = [
     ("slips-three/d46", "signal.equaliser-exchanged", ("C6", "C7")),
     ("slips-three/d49", "signal.feedback-capacitor-too-large", ("C11",)),
     ("slips-two/a30", "grid.bias-unused", ("R1",)),
+    ("slips-two/b50", "capacitor.over-voltage", ("S1",)),
     ("slips-two/c14", "heater.wrong-voltage", ("E1",)),
     ("seventeen/003", "signal.springs-exchanged", ("TK1",)),
     ("seventeen/008", "supply.relay-not-as-drawn", ("K2", "K1")),

@@ -36,6 +36,7 @@ from coldcheck.anatomy.suspect_wires import (
 )
 from coldcheck.circuit.model import GROUND, LANDMARKS
 from coldcheck.circuit.spelled_leads import key_of, owners_of, point_of
+from coldcheck.circuit.throws import decks
 from coldcheck.circuit.tubes_types import SectionKind
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.redrawn import heated_by, on_other_mains, revalued, rewritten, turned, wound
@@ -383,6 +384,7 @@ def exchanged_leads(circuit: Circuit, near: Vicinity) -> Iterator[Suspect]:
     """Leads of a pot, a switch, an output transformer or of windings for one another."""
     pots = {b.owner for b in circuit.branches.values() if b.kind == PartKind.POT}
     beside = {*pots, *(w.name for w in circuit.windings()), *(c.name for c in circuit.coils())}
+    beside |= {switch for switch, _ in decks(circuit)}
     yield from _transistors(circuit, near)
     for name, pairs in (*_lead_pairs(circuit, pots), *_coil_pairs(circuit)):
         steps = near.owners.get(name, 9)
@@ -407,6 +409,24 @@ def _lead_pairs(circuit: Circuit, pots: set[str]) -> Iterator[tuple[str, list[tu
             name = winding.name
             yield name, [(f"{name}.1", f"{name}.ct"), (f"{name}.ct", f"{name}.2")]
     yield from _taps(circuit)
+    yield from _poles(circuit)
+
+
+def _poles(circuit: Circuit) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+    """The far sides of the two poles of a switch with one throw: two supplies behind one lever."""
+    poles: dict[str, list[Branch]] = {}
+    for (switch, _), contacts in decks(circuit).items():
+        if len(contacts) == 1:
+            poles.setdefault(switch, []).append(contacts[0])
+    for switch, (one, *others) in poles.items():
+        if len(others) == 1:
+            ends = (_lead_at(circuit, switch, pole.b) for pole in (one, *others))
+            yield switch, [(next(ends), next(ends))]
+
+
+def _lead_at(circuit: Circuit, switch: str, net: str) -> str:
+    """The lead of a switch that is on a net."""
+    return next(p for p, n in circuit.points.items() if n == net and p.startswith(f"{switch}."))
 
 
 def _taps(circuit: Circuit) -> Iterator[tuple[str, list[tuple[str, str]]]]:
