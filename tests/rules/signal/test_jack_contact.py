@@ -42,3 +42,14 @@ def test_a_return(sample: Callable[..., Review], only: Callable[..., object]) ->
 def test_where_it_tells(old: str, new: str, found: int, review: Callable[[str], Review]) -> None:
     assert old in WRONG
     assert len(told(review(WRONG.replace(old, new)))) == found
+
+
+@pytest.mark.parametrize(("tip", "contact", "found"), [("gnd", "IN", 1), ("IN", "gnd", 0)])
+def test_an_input(tip: str, contact: str, found: int, review: Callable[[str], Review]) -> None:
+    looked = review(
+        f"tube V1 12AX7\njack J1\nJ1.tip -- {tip}\nJ1.switch -- {contact}\nJ1.sleeve -- gnd\n"
+        "IN --[R1 1M]-- gnd\nIN --[R2 33k]-- V1A.grid\nV1A.cathode --[R3 1k5]-- gnd\n"
+        "B1 --+[E1 250 V]-- gnd\nB1 --[R4 100k]-- V1A.plate --[C1 22n 400 V]-- OUT\n"
+        "OUT --[R5 1M]-- gnd\nsignal IN 20 mV\n"
+    )
+    assert told(looked) == [("J1", "J1.tip", "J1.switch")] * found
