@@ -70,6 +70,7 @@ TAUGHT = [
     ("slips-three/d46", "signal.equaliser-exchanged", ("C6", "C7")),
     ("slips-three/d49", "signal.feedback-capacitor-too-large", ("C11",)),
     ("slips-four/f11", "signal.jack-contact-exchanged", ("J1",)),
+    ("slips-four/f45", "transistor.adjustment-open", ("R5", "U1")),
     ("slips-two/a30", "grid.bias-unused", ("R1",)),
     ("slips-two/b50", "capacitor.over-voltage", ("S1",)),
     ("slips-two/c14", "heater.wrong-voltage", ("E1",)),

@@ -10,8 +10,9 @@ from coldcheck.anatomy.reach import feeding, reach
 from coldcheck.circuit.model import LANDMARKS
 from coldcheck.drawing.kinds import PartKind
 from coldcheck.drawing.units import engineering, si
-from coldcheck.drawing.wording import volts
+from coldcheck.drawing.wording import listed, volts
 from coldcheck.judge.figure import Figure, figure
+from coldcheck.judge.finding import Blame
 from coldcheck.judge.numbers import unsolved
 from coldcheck.judge.ranges import BARELY, certainty
 from coldcheck.judge.rule import rule
@@ -192,4 +193,43 @@ def _whole(one: Transistor, held: Branch, solution: Solution) -> Figure | None:
     return None if wave is None else figure(wave.peak, "V")
 
 
-RULES: tuple[Rule, ...] = (regulator_dropout, regulator_unloaded, regulator_start)
+@rule(
+    "transistor.adjustment-open",
+    title="Adjustable regulator with both its resistors on the output",
+    level="notice",
+    blame=Blame.SLIP,
+    states="the drawing alone",
+    needs="the wiring of the adjusting lead",
+    criterion="Two resistors or more are on the adjusting lead of a regulator, all of them lead to "
+    "its output, and no other direct current passes there.",
+    why="The upper resistor carries the reference's current, and the lower one makes the output of "
+    "it. With both at the output nothing holds the adjusting lead down: it follows the output, and "
+    "that goes up to all the input has.",
+    source=SHEET,
+    limits="One resistor alone from the output, as in a source of current, is left alone.",
+)
+def adjustment_open(case: Case) -> Iterator[Outcome]:
+    """Look at what is on each adjusting lead."""
+    for one in _regulators(case):
+        if not one.type.family.adjustable:
+            continue
+        adj, out = one.nets["adj"], one.nets["out"]
+        at = [b for b in case.circuit.at(adj) if b.traits.metal and b.a != b.b]
+        if len(at) > 1 and all(b.kind is PartKind.RESISTOR and b.other(adj) == out for b in at):
+            last = at[-1].owner
+            yield adjustment_open.finding(
+                case,
+                (last, one.name, *(b.owner for b in at[:-1])),
+                f"{listed(b.owner for b in at)} both lead from {one.name}.adj to {one.name}.out: "
+                "nothing holds the adjusting lead, and the output goes up to what the input has",
+                f"Take {last}, or whichever is to set the volts, from {one.name}.adj to gnd",
+                certainty="certain",
+            )
+
+
+RULES: tuple[Rule, ...] = (
+    regulator_dropout,
+    regulator_unloaded,
+    regulator_start,
+    adjustment_open,
+)
