@@ -55,8 +55,8 @@ class _Channel:
     "and little bass. Each channel alone works, so nobody looks for it.",
     source=PRACTICE,
     limits="Rests on the polarity of the leads: of two transformers of one kind the like ends are "
-    "taken to be in step. Channels meant to work against each other (a bridged pair) are not told "
-    "from a mistake unless one plate drives both.",
+    "taken to be in step. Channels meant to work against each other (a bridged pair) are taken "
+    "for a mistake unless one plate drives both.",
 )
 def channels_out_of_phase(case: Case) -> Iterator[Outcome]:
     """Compare each pair of like transformers."""

@@ -34,8 +34,8 @@ if TYPE_CHECKING:
     "other of some kilohms. Exchanged, the driver sees far too much and moves hardly anything, and "
     "the other end gives a fraction of the volts.",
     source=PRACTICE,
-    limits="A tank whose coils are alike works both ways, and is told all the same: its ends are "
-    "damped for one.",
+    limits="A tank whose coils are alike works both ways, and is reported all the same: its ends "
+    "are damped for one.",
 )
 def springs_exchanged(case: Case) -> Iterator[Outcome]:
     """Look at what is on the two ends of each tank."""

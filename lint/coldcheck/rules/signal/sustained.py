@@ -72,7 +72,7 @@ class Ring:
     source=(Citation("arithmetic", "stability of the linear network (eigenvalues)"), PRACTICE),
     limits=(
         "Oscillators, binaries and rings without a capacitor (triggers) are meant to do it, and "
-        "positive feedback that another rule tells is not told again. Rings by way of a "
+        "positive feedback that another rule reports is not reported again. Rings by way of a "
         "transformer or coil are left out: how they end rests on inductances that drawings seldom "
         "have. Capacitances of tubes and wiring are not in the estimate."
     ),
