@@ -216,7 +216,11 @@ LINKS = (
     Link(("drawing.incomplete",), ("grid.no-return",), where.on_a_loose_end),
     Link(("drawing.single-connection",), ("grid.no-return",), where.at_that_end),
     Link(("heater.half-not-wired",), ("heater.wrong-voltage",), where.same_tube),
-    Link(("transistor.adjustment-open",), WRONG_VOLTS, where.anywhere),
+    Link(
+        ("transistor.adjustment-open",),
+        ("heater.wrong-voltage", "heater.winding-overload"),
+        where.anywhere,
+    ),
     Link(("grid.bias-unused",), ("drawing.single-connection",), where.same_part),
     Link(("grid.bias-unused",), (*UNBIASED, *OVERLOADS), where.same_tube, raises=True),
     Link(("drawing.coil-end-open",), ("grid.no-return",), where.on_that_coil),
